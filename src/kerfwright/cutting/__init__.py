@@ -1,0 +1,1 @@
+"""Outlines into cuts: kerf, and edges that two parts share."""

@@ -1,0 +1,1 @@
+"""Reads drawings: files in, shapes in true millimetres out."""

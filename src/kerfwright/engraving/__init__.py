@@ -1,0 +1,1 @@
+"""Areas into toolpaths, each way timed."""

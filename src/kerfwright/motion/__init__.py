@@ -1,0 +1,1 @@
+"""How long a toolpath takes on a machine."""

@@ -1,0 +1,1 @@
+"""Places parts on sheets."""

@@ -1,0 +1,66 @@
+"""Bodies to place, and where they were placed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shapely import Polygon
+
+from kerfwright.geometry.affine import Affine, rotation, translation
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Body:
+    """Something placed as a whole: a part, or several that keep their places to one another.
+
+    ``footprint`` holds the finished material (one polygon or several), ``quantity`` says how
+    many are wanted, ``turns_deg`` by which angles it may be turned.
+    """
+
+    name: str
+    footprint: tuple[Polygon, ...]
+    quantity: int
+    turns_deg: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSize:
+    """A kind of sheet and how many there are."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """Body number ``body`` turned about its drawing's origin, then moved."""
+
+    body: int
+    turn_deg: float
+    x_mm: float
+    y_mm: float
+
+    @property
+    def transform(self) -> Affine:
+        """From the drawing's coordinates to the sheet's."""
+        return translation(self.x_mm, self.y_mm) @ rotation(self.turn_deg)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLayout:
+    """One sheet, its lower left corner at the origin, and what lies on it."""
+
+    sheet: SheetSize
+    placements: tuple[Placement, ...]
+    used_fraction: float
+    """Area of finished parts over the area of the sheet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layouts:
+    """All sheets of one material; ``unplaced`` counts what fitted nowhere, by body number."""
+
+    sheets: tuple[SheetLayout, ...]
+    unplaced: dict[int, int]

@@ -1,0 +1,1 @@
+"""Writes programs, layouts, tickets and the plan."""

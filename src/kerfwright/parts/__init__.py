@@ -1,0 +1,1 @@
+"""Gives shapes their process and recognises parts: outline, holes, marks."""

@@ -1,0 +1,64 @@
+"""A finished plan: what the planner hands to the outputs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shapely import MultiPolygon
+
+from kerfwright.decisions import Decision
+from kerfwright.findings import Finding
+from kerfwright.geometry.paths import Path
+from kerfwright.motion.timing import Times
+from kerfwright.nesting.model import SheetSize
+from kerfwright.parts.model import Part
+from kerfwright.shop.machine import Machine
+from kerfwright.shop.material import Material, Recipe
+from kerfwright.toolpath import BurnSource, Process, Toolpath
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Intended:
+    """What the drawing asks of a sheet, for verification; in the sheet's coordinates.
+
+    ``cuts`` are outlines, holes and slits on size, before kerf compensation.
+    """
+
+    cuts: tuple[Path, ...]
+    scores: tuple[Path, ...]
+    area: MultiPolygon
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class PlannedSheet:
+    """One sheet with everything on it; parts lie in the sheet's coordinates."""
+
+    number: int
+    material: Material
+    sheet: SheetSize
+    parts: tuple[Part, ...]
+    used_fraction: float
+    recipes: dict[Process, Recipe]
+    toolpath: Toolpath
+    sources: tuple[BurnSource, ...]
+    intended: Intended
+    times: Times
+    times_by_process: dict[Process, float]
+
+    @property
+    def slug(self) -> str:
+        """Name for the sheet's files."""
+        words = f"{self.number:02d} {self.material.name} {self.sheet.name}".lower()
+        return "-".join("".join(c if c.isalnum() else " " for c in words).split())
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Plan:
+    """An order, planned."""
+
+    title: str
+    machine: Machine
+    sheets: tuple[PlannedSheet, ...]
+    decisions: tuple[Decision, ...]
+    findings: tuple[Finding, ...]
+    invented: bool

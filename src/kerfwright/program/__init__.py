@@ -1,0 +1,1 @@
+"""Reads machine programs back and proves them."""

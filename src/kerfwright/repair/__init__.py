@@ -1,0 +1,1 @@
+"""Mends drawings: chains ends, closes gaps, drops repeats, and says so."""

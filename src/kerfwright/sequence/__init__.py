@@ -1,0 +1,1 @@
+"""Which stroke when, from which end."""

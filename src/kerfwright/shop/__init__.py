@@ -1,0 +1,1 @@
+"""The shop's own facts: machine, materials with their recipes, stock, and the order."""
