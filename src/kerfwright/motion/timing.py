@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+import numpy.typing as npt
+
 from kerfwright.geometry.paths import FloatArray
-from kerfwright.shop.machine import Machine
-from kerfwright.toolpath import Toolpath
+from kerfwright.motion.kernel import LENGTH_ZERO_MM, time_moves
+from kerfwright.shop.machine import AxisLimits, Machine
+from kerfwright.toolpath import MoveKind, Toolpath
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +30,74 @@ class Times:
 
 
 def move_times_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
-    """Seconds of every move, waiting included, shape (n,)."""
-    raise NotImplementedError
+    """Seconds of every move, the waiting before it included, shape (n,).
+
+    The machine starts and ends at rest and looks ahead over the whole toolpath.
+    """
+    return _motion_s(toolpath, machine) + _waits_s(toolpath, machine)
 
 
 def time_toolpath(toolpath: Toolpath, machine: Machine) -> Times:
     """Seconds of the whole toolpath, from rest to rest."""
-    raise NotImplementedError
+    motion = _motion_s(toolpath, machine)
+    burning = toolpath.burning
+    return Times(
+        burn_s=float(motion[burning].sum()),
+        travel_s=float(motion[~burning].sum()),
+        wait_s=float(_waits_s(toolpath, machine).sum()),
+    )
+
+
+def run_up_mm(speed_mm_s: float, limits: AxisLimits, angle_deg: float = 0.0) -> float:
+    """Distance from rest to ``speed_mm_s`` along an angle: v²/(2a), the tighter axis governing."""
+    angle = np.radians(angle_deg)
+    share_x, share_y = max(abs(np.cos(angle)), 1e-12), max(abs(np.sin(angle)), 1e-12)
+    acceleration = min(
+        limits.acceleration_mm_s2[0] / share_x, limits.acceleration_mm_s2[1] / share_y
+    )
+    return float(speed_mm_s**2 / (2.0 * acceleration))
+
+
+def _motion_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
+    moves = toolpath.moves
+    points = toolpath.points
+    table = _limits_by_kind(machine)
+    seconds, _ = time_moves(
+        np.ascontiguousarray(points[:, 0]),
+        np.ascontiguousarray(points[:, 1]),
+        np.ascontiguousarray(moves["speed_mm_s"]),
+        table[moves["kind"]],
+        _waits_s(toolpath, machine) > 0.0,
+        machine.junction_deviation_mm,
+        -1.0 if machine.corner_speed_mm_s is None else machine.corner_speed_mm_s,
+    )
+    return seconds
+
+
+def _limits_by_kind(machine: Machine) -> FloatArray:
+    """Limits for :func:`~kerfwright.motion.kernel.time_moves`, a row for each kind of move."""
+    table = np.empty((len(MoveKind), 4))
+    table[:] = (*machine.cutting.speed_mm_s, *machine.cutting.acceleration_mm_s2)
+    scanning = (*machine.scanning.speed_mm_s, *machine.scanning.acceleration_mm_s2)
+    table[MoveKind.TRAVEL] = (*machine.travel.speed_mm_s, *machine.travel.acceleration_mm_s2)
+    table[MoveKind.ROW] = scanning
+    table[MoveKind.RUN_UP] = scanning
+    return table
+
+
+def _waits_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
+    """Waiting before every move: settling after a travel, and the beam's delay as it goes on.
+
+    A beam that goes on in flight, after a run-up, does not wait: the controller switches it
+    while moving.
+    """
+    moved = toolpath.lengths_mm > LENGTH_ZERO_MM
+    kinds: npt.NDArray[np.uint8] = toolpath.moves["kind"][moved]
+    after_travel = np.zeros(len(kinds), dtype=bool)
+    if len(kinds):
+        after_travel[0] = kinds[0] != MoveKind.TRAVEL
+        after_travel[1:] = (kinds[:-1] == MoveKind.TRAVEL) & (kinds[1:] != MoveKind.TRAVEL)
+    burning = toolpath.burning[moved]
+    waits = np.zeros(len(toolpath))
+    waits[moved] = after_travel * machine.settle_s + (after_travel & burning) * machine.beam_delay_s
+    return waits

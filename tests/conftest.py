@@ -1,0 +1,46 @@
+"""Machines and toolpaths that many specifications share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from hypothesis import settings
+
+from kerfwright.shop.machine import AxisLimits, Machine
+
+# the first example pays for compiling; a deadline would measure that
+settings.register_profile("kerfwright", deadline=None, max_examples=60)
+settings.load_profile("kerfwright")
+
+
+def limits(speed_mm_s: float, acceleration_mm_s2: float) -> AxisLimits:
+    return AxisLimits(
+        speed_mm_s=(speed_mm_s, speed_mm_s),
+        acceleration_mm_s2=(acceleration_mm_s2, acceleration_mm_s2),
+    )
+
+
+@pytest.fixture(scope="session")
+def make_machine() -> Callable[..., Machine]:
+    """A machine with the accelerations that fit the trade's times; any field may be replaced."""
+
+    def make(**changes: object) -> Machine:
+        fields: dict[str, object] = {
+            "name": "trial machine",
+            "bed_width_mm": 900.0,
+            "bed_height_mm": 600.0,
+            "power_w": 60.0,
+            "travel": limits(1000.0, 3100.0),
+            "cutting": limits(1000.0, 3100.0),
+            "scanning": limits(1000.0, 16000.0),
+            "invented": True,
+        }
+        return Machine.model_validate(fields | changes)
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def machine(make_machine: Callable[..., Machine]) -> Machine:
+    return make_machine()
