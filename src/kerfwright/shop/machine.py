@@ -7,15 +7,21 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
+Finite = Annotated[float, Field(allow_inf_nan=False, strict=True)]
+Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False, strict=True)]
+NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False, strict=True)]
 Pair = tuple[Positive, Positive]
+Text = Annotated[str, Field(min_length=1)]
+Switch = Annotated[bool, Field(strict=True)]
 
 
 class StrictModel(BaseModel):
-    """Refuses unknown keys and never changes."""
+    """Refuses unknown keys and never changes.
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    Numbers are strict: TOML knows numbers, texts and true/false apart, so ``"3"`` is no number.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
 
 
 class Dialect(StrEnum):
@@ -29,39 +35,52 @@ class AxisLimits(StrictModel):
     """Largest speed and acceleration of the x and the y axis for one kind of move."""
 
     speed_mm_s: Pair
+    """Largest speed in mm/s as [x, y]."""
     acceleration_mm_s2: Pair
+    """Acceleration in mm/s² as [x, y]."""
 
 
 class Controller(StrictModel):
     """How programs are written for the machine's controller."""
 
     dialect: Dialect = Dialect.GRBL_TYPE
+    """How the controller wants its program written."""
     full_power_s: Positive = 1000.0
     """S word that stands for full power."""
-    decimals: Annotated[int, Field(ge=2, le=6)] = 3
+    decimals: Annotated[int, Field(ge=2, le=6, strict=True)] = 3
+    """Decimals of a coordinate in mm."""
 
 
 class Machine(StrictModel):
     """A flatbed laser. Speeds in mm/s, accelerations in mm/s², each as [x, y]."""
 
-    name: str
+    name: Text
+    """What the shop calls the machine; recipes name it."""
     bed_width_mm: Positive
+    """How far the beam reaches in x."""
     bed_height_mm: Positive
+    """How far the beam reaches in y."""
     power_w: Positive
+    """Rated power of the laser."""
     laser_class: Literal["1", "1M", "2", "2M", "3R", "3B", "4"] = "4"
+    """Class on the machine's label, after IEC 60825-1."""
     spot_mm: Positive = 0.1
+    """Width of the line that the beam burns in focus."""
     travel: AxisLimits
+    """Limits while moving with the beam off."""
     cutting: AxisLimits
     """Limits while burning lines and loops."""
     scanning: AxisLimits
     """Limits while burning rows, run-up included."""
     junction_deviation_mm: NotNegative = 0.01
+    """How far the controller lets a corner be rounded when it works out the corner's speed."""
     corner_speed_mm_s: NotNegative | None = None
     """Where a controller limits the change of speed at a corner instead of a deviation."""
     beam_delay_s: NotNegative = 0.0
-    """Waiting time each time the beam goes on."""
+    """Waiting time each time the beam goes on after a travel; none in flight, after a run-up."""
     settle_s: NotNegative = 0.0
     """Waiting time after each travel."""
     controller: Controller = Controller()
-    invented: bool = False
+    """How programs are written."""
+    invented: Switch = False
     """True for example files whose numbers belong to no machine."""

@@ -4,11 +4,29 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+import tinycss2.color3
+from pydantic import Field, field_validator
+from pydantic_core import PydanticCustomError
 
-from kerfwright.shop.machine import NotNegative, Positive, StrictModel
+from kerfwright.shop.machine import Finite, NotNegative, Positive, StrictModel, Switch, Text
 
 EngraveWay = Literal["fastest", "scan", "contour-parallel"]
+
+LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
+
+MM_PER_UNIT: dict[str, float] = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": 25.4,
+    "ft": 304.8,
+    "pt": 25.4 / 72,
+    "px": 25.4 / 96,
+}
+"""Millimetres in a unit; pt and px as CSS Values and Units Level 3, section 5.2, has them."""
+
+PATTERN = "pattern"
+"""Stands for a paint that is a pattern or gradient and so has no one colour."""
 
 
 class Rule(StrictModel):
@@ -19,36 +37,79 @@ class Rule(StrictModel):
     """
 
     process: Literal["cut", "score", "engrave", "guide"]
+    """What the beam does to the shapes; guide is never burned."""
     layer: str | None = None
-    fill: bool | str | None = None
-    stroke: bool | str | None = None
+    """Pattern for the layer's name with * and ?, upper and lower case alike."""
+    fill: Switch | Text | None = None
+    """true (filled), false (not filled) or a colour such as "#c00000"."""
+    stroke: Switch | Text | None = None
+    """true (has a line), false (has none) or the line's colour such as "#c00000"."""
+
+    @field_validator("fill", "stroke", mode="before")
+    @classmethod
+    def _paint(cls, value: object) -> object:
+        if value is None or isinstance(value, bool):
+            return value
+        colour = _hex_colour(value) if isinstance(value, str) else None
+        if colour is None:
+            raise PydanticCustomError("colour", "no colour")
+        return colour
+
+
+def _hex_colour(text: str) -> str | None:
+    """``#rrggbb`` in lower case for any CSS colour without transparency."""
+    if text.strip().lower() == PATTERN:
+        return PATTERN
+    colour = tinycss2.color3.parse_color(text)
+    if colour is None or isinstance(colour, str) or colour.alpha != 1:
+        return None
+    channels = (round(255 * max(0.0, min(1.0, channel))) for channel in colour[:3])
+    return "#" + "".join(f"{channel:02x}" for channel in channels)
 
 
 class Item(StrictModel):
     """A drawing to make ``quantity`` times from ``material``."""
 
-    drawing: str
-    quantity: Annotated[int, Field(ge=1, le=100_000)] = 1
-    material: str
-    name: str | None = None
+    drawing: Text
+    """Path of the drawing."""
+    quantity: Annotated[int, Field(ge=1, le=100_000, strict=True)] = 1
+    """How many of everything in the drawing."""
+    material: Text
+    """Name of the material, as its file says it."""
+    name: Text | None = None
+    """What the parts are called; by default the drawing's file name."""
+    unit: LengthUnit | None = None
+    """Unit of a drawing that does not state one, such as a DXF file without units."""
     place: Literal["nest", "as-drawn"] = "nest"
     """``as-drawn`` keeps the drawing's parts where they are to one another."""
-    turns_deg: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
+    turns_deg: Annotated[tuple[Finite, ...], Field(min_length=1)] = (0.0, 90.0, 180.0, 270.0)
     """Angles by which a part may be turned on the sheet."""
-    blank: bool = False
+    blank: Switch = False
     """The drawing is only marks, for an item made elsewhere; nothing is cut."""
     engrave: EngraveWay | None = None
+    """How this item's areas are engraved; by default as the order's settings say."""
     rules: tuple[Rule, ...] = ()
+    """Rules for this drawing's shapes, tried before the order's."""
+
+    @property
+    def unit_mm(self) -> float | None:
+        """Millimetres in the drawing's unit, where the order states one."""
+        return None if self.unit is None else MM_PER_UNIT[self.unit]
 
 
 class StockSheet(StrictModel):
     """Sheets of one size that the shop has."""
 
-    material: str
-    name: str
+    material: Text
+    """Name of the material, as its file says it."""
+    name: Text
+    """What the shop calls these sheets."""
     width_mm: Positive
+    """Size in x as the sheet lies on the bed."""
     height_mm: Positive
-    count: Annotated[int, Field(ge=1)] = 1
+    """Size in y as the sheet lies on the bed."""
+    count: Annotated[int, Field(ge=1, strict=True)] = 1
+    """How many there are."""
 
 
 class Settings(StrictModel):
@@ -58,29 +119,38 @@ class Settings(StrictModel):
     """Distance between finished parts; by default twice the kerf, at least 1 mm."""
     margin_mm: NotNegative = 5.0
     """Distance that parts keep from the edge of the sheet."""
-    nest_seconds: Annotated[float, Field(gt=0.0, le=3600.0)] = 2.0
+    nest_seconds: Annotated[float, Field(gt=0.0, le=3600.0, strict=True)] = 2.0
     """Time for the placement search of one sheet."""
-    seed: int = 1
+    seed: Annotated[int, Field(strict=True)] = 1
+    """Start of the random numbers; the same seed gives the same search."""
     join_mm: Positive = 0.05
     """Ends this close are joined without a word."""
     gap_mm: Positive = 0.5
     """Gaps up to this wide are closed and reported."""
     merge_mm: NotNegative | None = None
     """Cuts this close are one shared edge; by default half the kerf."""
-    shared_edges: bool = True
+    shared_edges: Switch = True
+    """Cut an edge once where two parts share it."""
     engrave: EngraveWay = "fastest"
+    """How areas are engraved."""
 
 
 class Order(StrictModel):
     """Everything that an order file says; paths in it are relative to the file."""
 
-    title: str
-    machine: str
+    title: Text
+    """What the order is called on the ticket."""
+    machine: Text
     """Path of the machine file."""
-    materials: tuple[str, ...]
+    materials: Annotated[tuple[Text, ...], Field(min_length=1)]
     """Paths of the material files."""
     items: Annotated[tuple[Item, ...], Field(min_length=1)]
+    """What is to be made, one [[items]] block for each drawing."""
     stock: Annotated[tuple[StockSheet, ...], Field(min_length=1)]
+    """Sheets that may be used, one [[stock]] block for each size."""
     rules: tuple[Rule, ...] = ()
+    """Rules that give shapes their process; the first that matches decides."""
     settings: Settings = Settings()
-    invented: bool = False
+    """Distances, tolerances and ways that hold for the whole order."""
+    invented: Switch = False
+    """True for example orders."""

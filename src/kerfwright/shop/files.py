@@ -1,0 +1,326 @@
+"""Reads the shop's TOML files and checks that they fit together."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from kerfwright.errors import KerfwrightError
+from kerfwright.shop.faults import Fault, faults_of, listed, nearest, raise_faults
+from kerfwright.shop.machine import Machine, StrictModel
+from kerfwright.shop.material import NEEDED_WIDTHS, Material
+from kerfwright.shop.order import Item, Order
+
+ModelT = TypeVar("ModelT", bound=StrictModel)
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """An order with everything that it names. ``folder`` is where its paths start."""
+
+    order: Order
+    machine: Machine
+    materials: tuple[Material, ...]
+    folder: Path
+    order_file: Path
+    machine_file: Path
+    material_files: tuple[Path, ...]
+    """One for each of ``materials``."""
+
+    def material(self, name: str) -> Material:
+        """Return the material of that name; ``KeyError`` if the order lists none."""
+        return {material.name: material for material in self.materials}[name]
+
+    def material_file(self, name: str) -> Path:
+        """Return the file of the material of that name."""
+        return self.material_files[[material.name for material in self.materials].index(name)]
+
+    def drawing_file(self, item: Item) -> Path:
+        """Return where an item's drawing lies."""
+        return self.folder / item.drawing
+
+
+def load_machine(path: Path | str) -> Machine:
+    """Read a machine file.
+
+    Raises:
+        KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
+    """
+    table = _read("machine", Path(path))
+    return _validated("machine", Path(path), Machine, table)
+
+
+def load_material(path: Path | str) -> Material:
+    """Read a material file. A recipe without the width that its process needs is an error.
+
+    Raises:
+        KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
+    """
+    table = _read("material", Path(path))
+    return _validated("material", Path(path), Material, table, _recipe_faults(table))
+
+
+def load_order(path: Path | str) -> Order:
+    """Read an order file, without looking at the files that it names.
+
+    Raises:
+        KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
+    """
+    table = _read("order", Path(path))
+    return _validated("order", Path(path), Order, table)
+
+
+def load_shop(order_path: Path | str) -> Shop:
+    """Read an order, its machine and its materials, and check what they say of each other.
+
+    Raises:
+        KerfwrightError: any of the files is wrong, or they do not fit together.
+    """
+    order_file = Path(order_path)
+    folder = order_file.parent
+    table = _read("order", order_file)
+    order = _validated("order", order_file, Order, table)
+    raise_faults("order", str(order_file), _file_faults(order, folder), table)
+    machine = load_machine(folder / order.machine)
+    material_files = tuple(folder / path for path in order.materials)
+    materials = tuple(load_material(path) for path in material_files)
+    faults = [
+        *_material_faults(order, materials),
+        *_sheet_faults(order, machine),
+    ]
+    raise_faults("order", str(order_file), faults, table)
+    return Shop(
+        order, machine, materials, folder, order_file, folder / order.machine, material_files
+    )
+
+
+def missing_recipe_error(
+    material: Material, machine: Machine, process: str, file: Path | str
+) -> KerfwrightError:
+    """Make the error for a process that the shop has no recipe for; no setting is invented."""
+    others = sorted({r.machine for r in material.recipes if r.process == process})
+    known = (
+        f" It has one for {listed(others)}, but settings do not carry over from one machine "
+        "to another."
+        if others
+        else ""
+    )
+    like = nearest(machine.name, others)
+    typo = f' If "{like}" is the same machine, give it the same name in both files.' if like else ""
+    return KerfwrightError(
+        "material/recipe-missing",
+        file=str(file),
+        thing=f'there is no {process} recipe for "{material.name}" on "{machine.name}".{known}',
+        remedy=(
+            f"Burn a test piece on an offcut of the same sheet, starting from what the machine's "
+            f"manual and the material's supplier allow, and add what worked as [[recipes]] with "
+            f'machine = "{machine.name}" and process = "{process}".{typo}'
+        ),
+    )
+
+
+def _read(page: str, path: Path) -> dict[str, Any]:
+    file = str(path)
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+        return tomllib.loads(text)
+    except FileNotFoundError:
+        raise KerfwrightError(
+            f"{page}/file-missing",
+            file=file,
+            thing=f"there is no such {page} file.",
+            remedy=_where_else(path) or "Check the path.",
+        ) from None
+    except (IsADirectoryError, NotADirectoryError, PermissionError) as error:
+        raise KerfwrightError(
+            f"{page}/file-missing",
+            file=file,
+            thing=f"the {page} file cannot be opened ({error.strerror}).",
+            remedy="Give the path of a TOML file that you may read.",
+        ) from None
+    except (ValueError, RecursionError) as error:
+        raise KerfwrightError(
+            f"{page}/not-toml",
+            file=file,
+            thing=f"this is not TOML: {_toml_trouble(error)}.",
+            remedy=(
+                "Every line is a heading such as [settings] or a key with a value such as "
+                'title = "Regatta"; texts stand in quotes.'
+            ),
+        ) from None
+
+
+def _toml_trouble(error: ValueError | RecursionError) -> str:
+    if isinstance(error, UnicodeDecodeError):
+        line = error.object[: error.start].count(b"\n") + 1
+        return f"line {line} holds a byte that is not UTF-8 text"
+    if isinstance(error, tomllib.TOMLDecodeError):
+        return str(error)
+    return "brackets are nested too deep" if isinstance(error, RecursionError) else str(error)
+
+
+def _validated(
+    page: str, path: Path, model: type[ModelT], table: dict[str, Any], more: Iterable[Fault] = ()
+) -> ModelT:
+    faults = list(more)
+    try:
+        result = model.model_validate(table)
+    except ValidationError as error:
+        faults += faults_of(error, model, table)
+        raise_faults(page, str(path), faults, table)
+        raise
+    raise_faults(page, str(path), faults, table)
+    return result
+
+
+def _recipe_faults(table: dict[str, Any]) -> list[Fault]:
+    """Recipes that miss the width their process needs, or that are there twice."""
+    recipes = table.get("recipes")
+    faults: list[Fault] = []
+    seen: dict[tuple[object, object], int] = {}
+    for number, recipe in enumerate(recipes if isinstance(recipes, list) else []):
+        if not isinstance(recipe, dict):
+            continue
+        process = recipe.get("process")
+        key = NEEDED_WIDTHS.get(process) if isinstance(process, str) else None
+        if key is not None and key not in recipe:
+            faults.append(_WIDTH_FAULTS[key](("recipes", number, key)))
+        machine = recipe.get("machine")
+        if not isinstance(machine, str) or not isinstance(process, str):
+            continue
+        first = seen.setdefault((machine, process), number)
+        if first != number:
+            faults.append(
+                Fault(
+                    "recipe-twice",
+                    ("recipes", number, "process"),
+                    f'is a second {process} recipe for "{machine}" after recipes[{first + 1}].',
+                    "Keep the one that is right; for another thickness make another material.",
+                )
+            )
+    return faults
+
+
+def _kerf_missing(at: tuple[str | int, ...]) -> Fault:
+    return Fault(
+        "kerf-missing",
+        at,
+        "is missing: without the kerf no part comes out on size.",
+        "Cut a test piece, measure how much the cut takes away and add kerf_mm = …",
+    )
+
+
+def _interval_missing(at: tuple[str | int, ...]) -> Fault:
+    return Fault(
+        "interval-missing",
+        at,
+        "is missing: an area cannot be engraved without the distance between its lines.",
+        "Engrave a test piece at several distances and add the best as interval_mm = …",
+    )
+
+
+_WIDTH_FAULTS = {"kerf_mm": _kerf_missing, "interval_mm": _interval_missing}
+
+
+def _file_faults(order: Order, folder: Path) -> list[Fault]:
+    """Files that the order names and that are not there."""
+    named: list[tuple[tuple[str | int, ...], str, str]] = [(("machine",), order.machine, "file")]
+    named += [(("materials", n), path, "file") for n, path in enumerate(order.materials)]
+    named += [(("items", n, "drawing"), item.drawing, "drawing") for n, item in _items(order)]
+    return [
+        Fault(
+            f"{kind}-missing",
+            at,
+            f'names "{path}", and there is no such file.',
+            _where_else(folder / path) or "Paths start from the folder of the order file.",
+        )
+        for at, path, kind in named
+        if not _is_file(folder / path)
+    ]
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def _items(order: Order) -> Iterable[tuple[int, Item]]:
+    return enumerate(order.items)
+
+
+def _where_else(path: Path) -> str:
+    """Hint at what may have been meant by a path that leads nowhere."""
+    if "\\" in path.name:
+        return "Write / between folders, not \\."
+    try:
+        if not path.parent.is_dir():
+            return f"There is no folder {path.parent} either."
+        names = [entry.name for entry in path.parent.iterdir() if entry.is_file()]
+    except (OSError, ValueError):
+        return ""
+    like = nearest(path.name, names)
+    return f'There is a "{like}" in that folder; is that the one?' if like else ""
+
+
+def _material_faults(order: Order, materials: tuple[Material, ...]) -> list[Fault]:
+    faults: list[Fault] = []
+    names = [material.name for material in materials]
+    quoted = [f'"{name}"' for name in names]
+    for n, name in enumerate(names):
+        if (first := names.index(name)) != n:
+            faults.append(
+                Fault(
+                    "material-twice",
+                    ("materials", n),
+                    f'is called "{name}", and so is the material of materials[{first + 1}].',
+                    "List a file once, and give every material file its own name = …",
+                )
+            )
+    users = [(("items", n, "material"), item.material) for n, item in _items(order)]
+    users += [(("stock", n, "material"), sheet.material) for n, sheet in enumerate(order.stock)]
+    stocked = {sheet.material for sheet in order.stock}
+    for at, name in users:
+        if name not in names:
+            like = nearest(name, names)
+            hint = f'Did you mean "{like}"? ' if like else "List its file under materials. "
+            faults.append(
+                Fault(
+                    "material-unknown",
+                    at,
+                    f'is "{name}", and no material file of the order has that name.',
+                    f"{hint}The order's materials are {', '.join(quoted)}.",
+                )
+            )
+        elif at[0] == "items" and name not in stocked:
+            faults.append(
+                Fault(
+                    "stock-missing",
+                    at,
+                    f'is "{name}", and the order has no sheet of it.',
+                    f'Add a [[stock]] block with material = "{name}" and the sheet\'s size; for a '
+                    "blank, the size of the tray or place that it lies in.",
+                )
+            )
+    return faults
+
+
+def _sheet_faults(order: Order, machine: Machine) -> list[Fault]:
+    bed = (machine.bed_width_mm, machine.bed_height_mm)
+    return [
+        Fault(
+            "sheet-too-big",
+            ("stock", n, "width_mm" if sheet.width_mm > bed[0] else "height_mm"),
+            f"makes the sheet {sheet.width_mm:g} × {sheet.height_mm:g} mm, but the bed of "
+            f'"{machine.name}" is {bed[0]:g} × {bed[1]:g} mm.',
+            "Give the size of the piece as it will lie on the bed, turned or cut down to fit.",
+        )
+        for n, sheet in enumerate(order.stock)
+        if sheet.width_mm > bed[0] or sheet.height_mm > bed[1]
+    ]

@@ -1,0 +1,43 @@
+"""JSON Schemas of the shop's files, for editors that complete and check TOML.
+
+``python -m kerfwright.shop.schema FOLDER`` writes them; ``docs/schema`` holds them as published.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+from kerfwright.shop.machine import Machine, StrictModel
+from kerfwright.shop.material import Material
+from kerfwright.shop.order import Order
+
+SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+MODELS: dict[str, type[StrictModel]] = {"machine": Machine, "material": Material, "order": Order}
+
+
+def schema_text(page: str) -> str:
+    """Text of the schema for a ``machine``, ``material`` or ``order`` file."""
+    schema = MODELS[page].model_json_schema()
+    schema = {"$schema": SCHEMA_DIALECT, "title": f"Kerfwright {page} file"} | {
+        key: value for key, value in schema.items() if key != "title"
+    }
+    return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+
+
+def write_schemas(folder: Path) -> list[Path]:
+    """Write all schemas into ``folder`` and return where."""
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for page in MODELS:
+        path = folder / f"{page}.schema.json"
+        path.write_text(schema_text(page), encoding="utf-8")
+        written.append(path)
+    return written
+
+
+if __name__ == "__main__":
+    for file in write_schemas(Path(sys.argv[1] if len(sys.argv) > 1 else "docs/schema")):
+        print(file)
