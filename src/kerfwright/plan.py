@@ -44,6 +44,10 @@ class PlannedSheet:
     intended: Intended
     times: Times
     times_by_process: dict[Process, float]
+    """Seconds of burning, run-up included; what is left of the total is travel."""
+    shared_edges: bool = True
+    merge_mm: float = 0.0
+    """Cuts this close were taken for one."""
 
     @property
     def slug(self) -> str:

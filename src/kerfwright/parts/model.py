@@ -65,6 +65,16 @@ class Part:
         """The part's material: its outline less its holes."""
         return polygon_of(self.outline, self.holes)
 
+    @property
+    def processes(self) -> frozenset[Process]:
+        """What the beam has to do for this part."""
+        asked = {
+            Process.CUT: not self.blank,
+            Process.SCORE: bool(self.scores),
+            Process.ENGRAVE: bool(self.engraves),
+        }
+        return frozenset(process for process, wanted in asked.items() if wanted)
+
     def transformed(self, transform: Affine) -> Part:
         """Return the part with everything that belongs to it moved by ``transform``."""
         return Part(

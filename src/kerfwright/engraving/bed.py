@@ -1,0 +1,70 @@
+"""Run-ups at the edge of the bed."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from kerfwright.findings import Finding, Severity
+from kerfwright.shop.machine import Machine
+from kerfwright.toolpath import BURNING_KINDS, MoveKind, Toolpath
+
+CLOSE_MM = 1e-9
+
+
+def keep_on_bed(
+    toolpath: Toolpath, machine: Machine, angle_deg: float
+) -> tuple[Toolpath, tuple[Finding, ...]]:
+    """Shorten run-ups of rows at ``angle_deg`` that reach beyond the bed, and say how many.
+
+    Points reached with the beam off slide back along their row until they lie on the bed. Burns
+    are never moved.
+    """
+    points = toolpath.points
+    kind = toolpath.moves["kind"]
+    size = np.array([machine.bed_width_mm, machine.bed_height_mm])
+    beyond: npt.NDArray[np.bool_] = np.any(
+        (points < -CLOSE_MM) | (points > size + CLOSE_MM), axis=1
+    )
+    burning = np.isin(kind, BURNING_KINDS)
+    beyond[1:] &= ~burning
+    beyond[:-1] &= ~burning
+    if not beyond.any():
+        return toolpath, ()
+    angle = math.radians(angle_deg)
+    row = np.array([math.cos(angle), math.sin(angle)])
+    low = np.full(len(points), -np.inf)
+    high = np.full(len(points), np.inf)
+    for axis in (0, 1):
+        if abs(row[axis]) > 1e-9:
+            ends = np.column_stack([-points[:, axis], size[axis] - points[:, axis]]) / row[axis]
+            low, high = np.maximum(low, ends.min(axis=1)), np.minimum(high, ends.max(axis=1))
+    beyond &= low <= high
+    slide = np.where(beyond, np.clip(0.0, low, high), 0.0)
+    points = points + slide[:, None] * row
+
+    moved = np.abs(slide) > CLOSE_MM
+    starts_burn = (kind[:-1] == MoveKind.RUN_UP) & burning[1:]
+    short = int((moved[:-2] & starts_burn).sum())
+    moves = toolpath.moves.copy()
+    moves["x_mm"], moves["y_mm"] = points[1:, 0], points[1:, 1]
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    start = (float(points[0, 0]), float(points[0, 1]))
+    return Toolpath(moves[steps > CLOSE_MM], start), _findings(short)
+
+
+def _findings(short: int) -> tuple[Finding, ...]:
+    if short == 0:
+        return ()
+    return (
+        Finding(
+            Severity.NOTE,
+            "engraving/short-run-up",
+            f"{short} rows start too near the edge of the bed for their full run-up and burn "
+            "slower there.",
+            "Move the part away from the edge, or engrave slower.",
+            count=short,
+        ),
+    )

@@ -1,0 +1,165 @@
+"""Inward offsets of an area, level by level, and what their lines leave uncovered.
+
+Every level is the exact erosion of the area by a disc: corners that turn into the area get round
+joins, so that each point of the area lies within half an interval of a level, except along the
+ridges where levels die out. Those remains are found here too.
+
+An offset taken from the original at every level costs the whole outline each time; an offset
+taken from the level before piles up one rounding a level. So levels are taken from an *anchor*,
+and a new anchor is made every ``LEVELS_PER_ANCHOR`` levels, at a tolerance that keeps the sum of
+all anchors' errors below a tenth of the interval.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pyclipr
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from kerfwright.engraving.burn import Burn
+from kerfwright.geometry.paths import FloatArray
+from kerfwright.geometry.regions import CLIPPER_UNITS_PER_MM, as_area, rings_of
+
+LEVELS_PER_ANCHOR = 24
+
+DRIFT_INTERVALS = 0.1
+"""Largest sum of roundings over all levels."""
+
+SPECK_INTERVALS2 = 1e-4
+"""Remains smaller than this share of a square interval are roundings of the offsets."""
+
+Rings = list[FloatArray]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Levels:
+    """``levels[k]`` are the rings at depth half an interval and k intervals; ``remains`` the rest.
+
+    Outlines run counter-clockwise and holes clockwise. The first ``outer_remains`` of the remains
+    lie outside the first level: tips of the outline, and all that is too thin for a loop.
+    """
+
+    levels: list[Rings]
+    remains: list[Polygon]
+    outer_remains: int
+
+
+def levels_of(
+    area: MultiPolygon, burn: Burn, tolerance_mm: float, *, sharp_corners: bool = False
+) -> Levels:
+    """Offset ``area`` inwards until nothing is left.
+
+    ``tolerance_mm`` is how far a ring that is burned may stray from the true offset, on top of
+    the anchors' drift. Strips between rings that are narrower than that do not count as remains.
+    With ``sharp_corners`` loops round a corner of the outline that turns inwards are mitred, not
+    rounded: corners look crisper, and the machine stops at them.
+    """
+    join = pyclipr.JoinType.Miter if sharp_corners else pyclipr.JoinType.Round
+    interval = burn.interval_mm
+    radius = max(0.5 * burn.footprint_mm, 0.5 * interval + tolerance_mm)
+    anchors = max(1.0, _half_width(area) / interval / LEVELS_PER_ANCHOR)
+    fine = min(0.5 * DRIFT_INTERVALS * interval / anchors, 0.5 * tolerance_mm)
+    anchor = _simplified(rings_of(area), fine)
+    anchor_depth = 0.0
+    levels: list[Rings] = []
+    remains: list[Polygon] = []
+    outer_remains = 0
+    depth = 0.5 * interval
+    beyond = anchor  # what no earlier level reaches
+    while anchor:
+        exact = _offset(anchor, anchor_depth - depth, fine, join)
+        rings = _simplified(exact, tolerance_mm)
+        if beyond:
+            reached = _offset(rings, radius, 0.5 * tolerance_mm)
+            remains += _difference(beyond, reached, SPECK_INTERVALS2 * interval**2)
+        if not levels:
+            outer_remains = len(remains)
+        if not rings:
+            break
+        levels.append(rings)
+        beyond = _offset(rings, -radius, 0.5 * tolerance_mm) if radius < interval else []
+        if len(levels) % LEVELS_PER_ANCHOR == 0:
+            anchor, anchor_depth = _simplified(exact, fine), depth
+        depth += interval
+    return Levels(levels, remains, outer_remains)
+
+
+def _half_width(area: MultiPolygon) -> float:
+    """Upper bound of the depth of an area: half the shorter side of its largest polygon's box."""
+    sides = [(g.bounds[2] - g.bounds[0], g.bounds[3] - g.bounds[1]) for g in area.geoms]
+    return max((0.5 * min(side) for side in sides), default=0.0)
+
+
+def _offset(
+    rings: Rings,
+    delta_mm: float,
+    tolerance_mm: float,
+    join: pyclipr.JoinType = pyclipr.JoinType.Round,
+) -> Rings:
+    """Grow (or, negative, shrink) rings by ``delta_mm``."""
+    if not rings:
+        return []
+    offsetter = pyclipr.ClipperOffset()
+    offsetter.scaleFactor = CLIPPER_UNITS_PER_MM
+    offsetter.arcTolerance = tolerance_mm * CLIPPER_UNITS_PER_MM
+    offsetter.addPaths(rings, join, pyclipr.EndType.Polygon)
+    return [np.asarray(ring) for ring in offsetter.execute(delta_mm) if len(ring) >= 3]
+
+
+def _difference(rings: Rings, less: Rings, speck_mm2: float) -> list[Polygon]:
+    """Polygons of what ``rings`` hold and ``less`` do not."""
+    if not rings:
+        return []
+    clipper = pyclipr.Clipper()
+    clipper.scaleFactor = CLIPPER_UNITS_PER_MM
+    clipper.addPaths(rings, pyclipr.Subject, False)
+    if less:
+        clipper.addPaths(less, pyclipr.Clip, False)
+    tree = clipper.execute2(pyclipr.Difference, pyclipr.FillRule.NonZero)
+    found: list[Polygon] = []
+    waiting = list(tree.children)
+    while waiting:
+        outline = waiting.pop()
+        holes = [hole for hole in outline.children if len(hole.polygon) >= 3]
+        waiting.extend(inner for hole in outline.children for inner in hole.children)
+        if len(outline.polygon) < 3:
+            continue
+        polygon = Polygon(outline.polygon, [hole.polygon for hole in holes])
+        if polygon.area > speck_mm2:
+            found += [polygon] if polygon.is_valid else as_area(shapely.make_valid(polygon)).geoms
+    return found
+
+
+def _simplified(rings: Rings, tolerance_mm: float) -> Rings:
+    """Drop points that stray at most ``tolerance_mm`` from the line without them."""
+    if not rings:
+        return []
+    sizes = [len(ring) + 1 for ring in rings]
+    closed = np.vstack([np.vstack([ring, ring[:1]]) for ring in rings])
+    owner = np.repeat(np.arange(len(rings)), sizes)
+    lines = shapely.linestrings(closed, indices=owner)
+    thin = shapely.simplify(lines, tolerance_mm, preserve_topology=False)
+    points, number = shapely.get_coordinates(thin, return_index=True)
+    cuts = np.flatnonzero(np.diff(number)) + 1
+    out = []
+    for ring, original in zip(np.split(points, cuts), rings, strict=True):
+        out.append(ring[:-1] if len(ring) >= 4 else original)
+    return out
+
+
+def curve_tolerance_mm(burn: Burn, junction_deviation_mm: float) -> float:
+    """How far burned rings may stray from the true offset.
+
+    A twentieth of the interval; less where the spot is hardly wider than the interval, so that
+    two neighbours straying apart leave no strip; and no more than the machine's junction
+    deviation δ: on a curve of radius R in chords of sagitta e the corner rule allows
+    v² = a·R·δ/e, so that with e ≤ δ chords slow the machine no more than the curve itself,
+    v² = a·R. Never below a two-hundredth of the interval.
+    """
+    tolerance = min(burn.interval_mm / 20.0, 0.5 * (burn.footprint_mm - burn.interval_mm))
+    if junction_deviation_mm > 0.0:
+        tolerance = min(tolerance, junction_deviation_mm)
+    return max(tolerance, burn.interval_mm / 200.0)

@@ -1,0 +1,87 @@
+"""The engraving of placed parts: every layer an area, identical areas planned once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import shapely
+from shapely import MultiPolygon
+from shapely.affinity import translate
+
+from kerfwright.engraving.bed import keep_on_bed
+from kerfwright.engraving.choose import EngravedArea, engrave
+from kerfwright.geometry.regions import as_area
+from kerfwright.parts.model import Part
+from kerfwright.shop.machine import Machine
+from kerfwright.shop.material import Recipe
+from kerfwright.shop.order import EngraveWay
+from kerfwright.toolpath import Toolpath
+
+WORTH_BURNING_MM2 = 1e-3
+"""What two layers leave of each other below this is the rounding of their edges."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class LayerArea:
+    """What a part's layer asks to be engraved, less what layers before it already burn."""
+
+    layer: str
+    area: MultiPolygon
+    shared_mm2: float
+
+
+def layer_areas(part: Part) -> tuple[LayerArea, ...]:
+    """Areas of a part by layer, none overlapping another: what two layers share is burned once."""
+    taken: shapely.Geometry = MultiPolygon()
+    areas = []
+    for layer in dict.fromkeys(mark.layer for mark in part.engraves):
+        wanted = shapely.union_all([m.area for m in part.engraves if m.layer == layer])
+        left = as_area(shapely.difference(wanted, taken))
+        areas.append(LayerArea(layer, left, max(wanted.area - left.area, 0.0)))
+        taken = shapely.union(taken, wanted)
+    return tuple(area for area in areas if area.area.area > WORTH_BURNING_MM2)
+
+
+@dataclass(eq=False, slots=True)
+class PartEngraver:
+    """Plans areas one by one and remembers those of the same part, layer and turn.
+
+    A copy that only lies elsewhere on the sheet takes the same time and the same moves, shifted.
+    """
+
+    recipe: Recipe
+    machine: Machine
+    _known: dict[tuple[object, ...], EngravedArea] = field(default_factory=dict)
+
+    def engrave(
+        self,
+        area: LayerArea,
+        *,
+        way: EngraveWay,
+        source: int,
+        same: tuple[object, ...],
+    ) -> EngravedArea:
+        """Engrave an area in sheet coordinates; equal ``same`` says it is equal but for its place.
+
+        The move table's ``source`` is the given one.
+        """
+        corner = area.area.bounds[:2]
+        key = (*same, area.layer, way)
+        if key not in self._known:
+            at_origin = as_area(translate(area.area, -corner[0], -corner[1]))
+            self._known[key] = engrave(at_origin, self.recipe, self.machine, way=way, source=source)
+        planned = self._known[key]
+        toolpath, short = keep_on_bed(
+            _shifted(planned.toolpath, corner, source), self.machine, planned.angle_deg
+        )
+        return replace(planned, toolpath=toolpath, findings=planned.findings + short)
+
+
+def _shifted(toolpath: Toolpath, by: Sequence[float], source: int) -> Toolpath:
+    moves = toolpath.moves.copy()
+    moves["x_mm"] += by[0]
+    moves["y_mm"] += by[1]
+    moves["source"][moves["source"] >= 0] = source
+    start = toolpath.start_mm
+    return Toolpath(moves, (start[0] + by[0], start[1] + by[1]))

@@ -1,0 +1,281 @@
+"""Compiled loops over rows: where they cross an area, what they leave uncovered, how they move.
+
+Rows lie along x of a frame turned so that the scan angle is level. Tables of segments are flat
+and sorted: row by row upwards, in a row from left to right.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+from numba import njit
+
+from kerfwright.geometry.paths import FloatArray
+
+IntArray = npt.NDArray[np.int64]
+
+RUN_UP, ROW, TRAVEL = 1, 2, 0
+"""Values of :class:`kerfwright.toolpath.MoveKind`."""
+
+
+@njit(cache=True)
+def cross_rows(
+    edges: FloatArray, first_y: float, step: float, count: int
+) -> tuple[IntArray, FloatArray]:
+    """Where level lines cross edges, sorted along each line.
+
+    Args:
+        edges: x0, y0, x1, y1 of every edge of closed rings, shape (n, 4).
+        first_y: height of line 0.
+        step: distance of neighbouring lines.
+        count: number of lines.
+
+    Returns:
+        ``start`` of shape (count + 1,) and ``x``: line i has ``x[start[i]:start[i + 1]]``, an
+        even number. An edge owns its lower end and not its upper one, so that a line through a
+        vertex counts once.
+
+    """
+    n = len(edges)
+    low = np.empty(n, dtype=np.int64)
+    high = np.empty(n, dtype=np.int64)
+    start = np.zeros(count + 1, dtype=np.int64)
+    for e in range(n):
+        y0 = min(edges[e, 1], edges[e, 3])
+        y1 = max(edges[e, 1], edges[e, 3])
+        low[e] = max(0, int(np.ceil((y0 - first_y) / step)))
+        high[e] = min(count, int(np.ceil((y1 - first_y) / step)))
+        for k in range(low[e], high[e]):
+            start[k + 1] += 1
+    for k in range(count):
+        start[k + 1] += start[k]
+    x = np.empty(start[count])
+    fill = start[:-1].copy()
+    for e in range(n):
+        if low[e] >= high[e]:
+            continue
+        slope = (edges[e, 2] - edges[e, 0]) / (edges[e, 3] - edges[e, 1])
+        for k in range(low[e], high[e]):
+            x[fill[k]] = edges[e, 0] + slope * (first_y + k * step - edges[e, 1])
+            fill[k] += 1
+    for k in range(count):
+        x[start[k] : start[k + 1]].sort()
+    return start, x
+
+
+@njit(cache=True)
+def find_uncovered(
+    line_start: IntArray,
+    line_x: FloatArray,
+    line_y: FloatArray,
+    row_y: FloatArray,
+    row_start: IntArray,
+    burn_a: FloatArray,
+    burn_b: FloatArray,
+    radius: float,
+) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Pieces of level lines inside an area that no round beam of ``radius`` has reached.
+
+    Returns:
+        line number, left and right end of every piece.
+
+    """
+    lines = len(line_y)
+    room = 0
+    for j in range(lines):
+        r0 = np.searchsorted(row_y, line_y[j] - radius, side="right")
+        r1 = np.searchsorted(row_y, line_y[j] + radius, side="left")
+        burns = row_start[r1] - row_start[r0] if r1 > r0 else 0
+        room += (line_start[j + 1] - line_start[j]) // 2 + burns
+    number = np.empty(room, dtype=np.int64)
+    left = np.empty(room)
+    right = np.empty(room)
+    found = 0
+    for j in range(lines):
+        r0 = np.searchsorted(row_y, line_y[j] - radius, side="right")
+        r1 = np.searchsorted(row_y, line_y[j] + radius, side="left")
+        burns = row_start[r1] - row_start[r0] if r1 > r0 else 0
+        low = np.empty(burns)
+        high = np.empty(burns)
+        n = 0
+        for r in range(r0, r1):
+            off = line_y[j] - row_y[r]
+            reach = np.sqrt(max(radius * radius - off * off, 0.0))
+            for s in range(row_start[r], row_start[r + 1]):
+                low[n] = burn_a[s] - reach
+                high[n] = burn_b[s] + reach
+                n += 1
+        order = np.argsort(low)
+        at = 0
+        covered_to = -np.inf
+        for c in range(line_start[j], line_start[j + 1], 2):
+            x = line_x[c]
+            end = line_x[c + 1]
+            while True:
+                while at < n and low[order[at]] <= max(x, covered_to):
+                    covered_to = max(covered_to, high[order[at]])
+                    at += 1
+                x = max(x, covered_to)
+                if x >= end:
+                    break
+                stop = min(end, low[order[at]]) if at < n else end
+                number[found] = j
+                left[found] = x
+                right[found] = stop
+                found += 1
+                if stop >= end:
+                    break
+                x = stop
+    return number[:found], left[:found], right[:found]
+
+
+@njit(cache=True)
+def label_cells(row_start: IntArray, a: FloatArray, b: FloatArray) -> IntArray:
+    """Cell of every segment: runs of rows in which one segment follows exactly one other.
+
+    This is the boustrophedon cellular decomposition (Choset & Pignon 1997) of sampled rows.
+    """
+    cell = np.full(len(a), -1, dtype=np.int64)
+    above = np.zeros(len(a), dtype=np.int64)
+    below = np.zeros(len(a), dtype=np.int64)
+    partner = np.full(len(a), -1, dtype=np.int64)
+    for k in range(len(row_start) - 2):
+        s, s_end = row_start[k], row_start[k + 1]
+        t, t_end = row_start[k + 1], row_start[k + 2]
+        while s < s_end and t < t_end:
+            if min(b[s], b[t]) > max(a[s], a[t]):
+                above[s] += 1
+                below[t] += 1
+                partner[t] = s
+            if b[s] < b[t]:
+                s += 1
+            else:
+                t += 1
+    cells = 0
+    for i in range(len(a)):
+        if below[i] == 1 and above[partner[i]] == 1:
+            cell[i] = cell[partner[i]]
+        else:
+            cell[i] = cells
+            cells += 1
+    return cell
+
+
+@njit(cache=True)
+def drive_rows(
+    row_y: FloatArray,
+    row_start: IntArray,
+    burns: FloatArray,
+    jump_after: npt.NDArray[np.bool_],
+    order: IntArray,
+    rightwards: bool,
+    motion: FloatArray,
+) -> tuple[FloatArray, IntArray]:
+    """Moves along rows, to and fro, each with its run-up; the first point is where they start.
+
+    Args:
+        row_y: height of every row.
+        row_start: row r has burns ``row_start[r]`` to ``row_start[r + 1]``.
+        burns: left and right end of every burn, shape (n, 2).
+        jump_after: whether the gap to the right of a burn is travelled, not crossed.
+        order: rows in the order of burning.
+        rightwards: direction of the first row.
+        motion: burning speed, run-up, travel speed, travel acceleration, settling time, time of
+            a step to the next row.
+
+    Returns:
+        points of shape (moves + 1, 2) and the kind of every move.
+
+    """
+    run = motion[1]
+    room = 2
+    for r in order:
+        room += 5 * (row_start[r + 1] - row_start[r]) + 5
+    points = np.empty((room, 2))
+    kind = np.empty(room, dtype=np.int64)
+    r = order[0]
+    d = 1.0 if rightwards else -1.0
+    entry = burns[row_start[r], 0] if rightwards else burns[row_start[r + 1] - 1, 1]
+    n = _put(points, kind, 0, entry - d * run, row_y[r], TRAVEL)
+    for i in range(len(order)):
+        r = order[i]
+        s0, s1 = row_start[r], row_start[r + 1]
+        if i > 0:
+            last = points[n - 1, 0]
+            entry, now, travels = _turn(last, d, burns[s0, 0], burns[s1 - 1, 1], motion)
+            leave, arrive = last + d * run, entry - now * run
+            if not travels:
+                # running on at speed past the shorter row's end beats stopping twice
+                far = max(last, entry) if d > 0 else min(last, entry)
+                leave = arrive = far + d * run
+            before = order[i - 1]
+            n = _put(points, kind, n, leave, row_y[before], RUN_UP)
+            step = TRAVEL if travels else RUN_UP
+            n = _put(points, kind, n, arrive, row_y[r], step)
+            d = now
+        n = _put(points, kind, n, entry, row_y[r], RUN_UP)
+        n = _burn_row(points, kind, n, burns[s0:s1], jump_after[s0:s1], d, run)
+    r = order[-1]
+    n = _put(points, kind, n, points[n - 1, 0] + d * run, row_y[r], RUN_UP)
+    return points[:n], kind[1:n]
+
+
+@njit(cache=True)
+def _turn(
+    last: float, d: float, left: float, right: float, motion: FloatArray
+) -> tuple[float, float, bool]:
+    """Where the next row is entered, in which direction, and whether the way there is travelled.
+
+    Either the beam turns round and comes back, or it goes on the same way to a row ahead.
+    """
+    back = right if d > 0 else left
+    ahead = left if d > 0 else right
+    run_on = abs(last - back) / motion[0] + motion[5]
+    jump = _rest_to_rest(last - back, motion)
+    same = _rest_to_rest(last + 2.0 * d * motion[1] - ahead, motion)
+    if same < min(run_on, jump):
+        return ahead, d, True
+    return back, -d, jump < run_on
+
+
+@njit(cache=True)
+def _burn_row(
+    points: FloatArray,
+    kind: IntArray,
+    n: int,
+    burns: FloatArray,
+    jump_after: npt.NDArray[np.bool_],
+    d: float,
+    run: float,
+) -> int:
+    """Put the burns of one row and the gaps between them; the beam is at the first already."""
+    count = len(burns)
+    y = points[n - 1, 1]
+    for k in range(count):
+        s = k if d > 0 else count - 1 - k
+        here, there = (burns[s, 0], burns[s, 1]) if d > 0 else (burns[s, 1], burns[s, 0])
+        if k > 0:
+            if jump_after[s - 1 if d > 0 else s]:
+                n = _put(points, kind, n, points[n - 1, 0] + d * run, y, RUN_UP)
+                n = _put(points, kind, n, here - d * run, y, TRAVEL)
+            n = _put(points, kind, n, here, y, RUN_UP)
+        n = _put(points, kind, n, there, y, ROW)
+    return n
+
+
+@njit(cache=True)
+def _put(points: FloatArray, kind: IntArray, n: int, x: float, y: float, what: int) -> int:
+    points[n, 0] = x
+    points[n, 1] = y
+    kind[n] = what
+    return n + 1
+
+
+@njit(cache=True)
+def _rest_to_rest(distance: float, motion: FloatArray) -> float:
+    """Seconds of a travel from rest to rest, settling included."""
+    length = abs(distance)
+    top, acceleration = motion[2], motion[3]
+    if length < top * top / acceleration:
+        return float(2.0 * np.sqrt(length / acceleration) + motion[4])
+    return float(length / top + top / acceleration + motion[4])

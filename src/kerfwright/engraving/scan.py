@@ -1,0 +1,197 @@
+"""Engraving in parallel rows, to and fro."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+from shapely import MultiPolygon
+
+from kerfwright.engraving.burn import Burn, RowMotion, row_motion, travel_speed_mm_s
+from kerfwright.engraving.row_groups import group_segments
+from kerfwright.engraving.rows import Rows, rows_of
+from kerfwright.engraving.rows_kernel import IntArray, drive_rows
+from kerfwright.geometry.affine import rotation
+from kerfwright.geometry.paths import FloatArray
+from kerfwright.motion.timing import time_toolpath
+from kerfwright.shop.machine import Machine
+from kerfwright.toolpath import MOVE_DTYPE, MoveArray, MoveKind, Toolpath, join, moves_along
+
+Arrangement = Literal["together", "apart"]
+"""All rows across the whole area, or groups of pieces one after the other."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Scan:
+    """A scanned area, the faster of its arrangements taken."""
+
+    toolpath: Toolpath
+    angle_deg: float
+    arrangement: Arrangement
+    times_s: dict[Arrangement, float]
+    uncovered_mm2: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Group:
+    """Segments that share rows."""
+
+    y: FloatArray
+    start: IntArray
+    a: FloatArray
+    b: FloatArray
+    jump_after: npt.NDArray[np.bool_]
+
+    def doors(self) -> FloatArray:
+        """Where the rows can be entered: ends of the lowest and of the highest, shape (4, 2)."""
+        low, high = self.start[1] - 1, self.start[-2]
+        bottom, top = self.y[0], self.y[-1]
+        return np.array(
+            [(self.a[0], bottom), (self.b[low], bottom), (self.a[high], top), (self.b[-1], top)]
+        )
+
+
+def scan(
+    area: MultiPolygon,
+    burn: Burn,
+    machine: Machine,
+    *,
+    angle_deg: float = 0.0,
+    arrangement: Arrangement | None = None,
+) -> Scan:
+    """Engrave ``area`` in rows at ``angle_deg``, counter-clockwise from x.
+
+    Each row is burned at constant speed, run-up and slowing down happen outside the burn, over
+    v²/(2a) of the scanning axes. Gaps in a row are crossed at burning speed with the beam off
+    unless slowing down and travelling is faster. Both arrangements are timed and the faster is
+    taken, unless ``arrangement`` names one. Rows are clipped exactly to the area; their burn ends
+    are drawn in by :attr:`Burn.row_end_inset_mm`. The toolpath starts at the first run-up.
+
+    Raises:
+        KerfwrightError: ``engraving/too-many-rows``.
+
+    """
+    rows = rows_of(area, burn, angle_deg)
+    motion = row_motion(machine, burn, angle_deg)
+    together = np.zeros(len(rows.a), dtype=np.int64)
+    choices: dict[Arrangement, IntArray] = {}
+    if arrangement != "apart":
+        choices["together"] = together
+    if arrangement != "together":
+        choices["apart"] = group_segments(rows, motion, burn.interval_mm)
+        if arrangement is None and not choices["apart"].any():
+            del choices["apart"]
+    made = {
+        way: _toolpath(_groups(rows, group, motion), rows, burn, motion, machine)
+        for way, group in choices.items()
+    }
+    times = {way: time_toolpath(toolpath, machine).total_s for way, toolpath in made.items()}
+    best = min(times, key=lambda way: times[way])
+    return Scan(
+        made[best],
+        angle_deg,
+        best,
+        times,
+        rows.uncovered_mm2,
+    )
+
+
+def _groups(rows: Rows, group: IntArray, motion: RowMotion) -> list[_Group]:
+    row = rows.row_of
+    order = np.lexsort([rows.a, row, group])
+    made = []
+    for part in np.split(order, np.flatnonzero(np.diff(group[order])) + 1):
+        if len(part) == 0:
+            continue
+        own, start = np.unique(row[part], return_index=True)
+        a, b = rows.a[part], rows.b[part]
+        jump = np.zeros(len(part), dtype=bool)
+        gap = np.flatnonzero(row[part][1:] == row[part][:-1])
+        wide = a[gap + 1] - b[gap]
+        jump[gap] = motion.jump_s(wide) < motion.cross_s(wide)
+        bounds = np.append(start, len(part)).astype(np.int64)
+        made.append(_Group(rows.y[own], bounds, a, b, jump))
+    return made
+
+
+def _toolpath(
+    groups: list[_Group], rows: Rows, burn: Burn, motion: RowMotion, machine: Machine
+) -> Toolpath:
+    """Burn the groups nearest first, each from whichever end of its rows is nearest."""
+    if not groups:
+        return Toolpath(join([]))
+    speed = travel_speed_mm_s(machine)
+    numbers = np.array(
+        [
+            motion.speed_mm_s,
+            motion.run_up_mm,
+            motion.travel.speed_mm_s,
+            motion.travel.acceleration_mm_s2,
+            motion.settle_s,
+            motion.turn_s - 4.0 * motion.run_up_mm / motion.speed_mm_s,
+        ]
+    )
+    turn = rotation(rows.angle_deg)
+    doors = np.array([group.doors() for group in groups])
+    doors[:, :, 0] += motion.run_up_mm * np.array([-1.0, 1.0, -1.0, 1.0])
+    left = np.ones(len(groups), dtype=bool)
+    pieces: list[MoveArray] = []
+    start: FloatArray | None = None
+    at = np.min(doors.reshape(-1, 2), axis=0)
+    for _ in groups:
+        away = np.hypot(doors[:, :, 0] - at[0], doors[:, :, 1] - at[1])
+        away[~left] = np.inf
+        chosen, door = divmod(int(np.argmin(away)), 4)
+        left[chosen] = False
+        group = groups[chosen]
+        order = np.arange(len(group.y))
+        points, kind = drive_rows(
+            group.y,
+            group.start,
+            np.column_stack([group.a, group.b]),
+            group.jump_after,
+            order if door < 2 else order[::-1].copy(),
+            door % 2 == 0,
+            numbers,
+        )
+        at = points[-1]
+        placed = turn.apply(points)
+        if start is None:
+            start = placed[0]
+        else:
+            pieces.append(
+                moves_along(
+                    placed[:1], kind=MoveKind.TRAVEL, speed_mm_s=speed, power=0.0, source=-1
+                )
+            )
+        pieces.append(_moves(placed[1:], kind, burn, speed))
+    assert start is not None
+    return Toolpath(join(pieces), (float(start[0]), float(start[1])))
+
+
+def _moves(points: FloatArray, kind: IntArray, burn: Burn, travel_mm_s: float) -> MoveArray:
+    moves = np.empty(len(points), dtype=MOVE_DTYPE)
+    moves["x_mm"], moves["y_mm"] = points[:, 0], points[:, 1]
+    moves["kind"] = kind
+    travels = kind == MoveKind.TRAVEL
+    moves["speed_mm_s"] = np.where(travels, travel_mm_s, burn.speed_mm_s)
+    moves["power"] = np.where(kind == MoveKind.ROW, burn.power, 0.0)
+    moves["source"] = np.where(travels, -1, burn.source)
+    return moves
+
+
+def repeated(toolpath: Toolpath, passes: int, machine: Machine) -> Toolpath:
+    """Return the toolpath burned ``passes`` times over, travelling back between."""
+    if passes == 1 or len(toolpath) == 0:
+        return toolpath
+    back = moves_along(
+        np.array([toolpath.start_mm]),
+        kind=MoveKind.TRAVEL,
+        speed_mm_s=travel_speed_mm_s(machine),
+        power=0.0,
+        source=-1,
+    )
+    again = join([back, toolpath.moves])
+    return replace(toolpath, moves=join([toolpath.moves, *[again] * (passes - 1)]))

@@ -1,0 +1,170 @@
+"""The outside engine: parts in a strip of fixed height, as short as a timed search finds.
+
+The search is that of Gardeyn, Vanden Berghe & Wauters 2025 (arXiv:2509.13329), behind the
+package ``spyrrow``. It watches the clock, so the same seed need not give the same layout twice.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+import shapely
+import spyrrow
+from shapely import Polygon
+
+from kerfwright.geometry.affine import rotation
+from kerfwright.geometry.paths import FloatArray
+from kerfwright.nesting.footprint import widened
+
+EXPLORING_SHARE = 0.8
+"""Share of the time for finding shorter strips; the rest squeezes the shortest."""
+
+ROUNDING = 2e-6
+"""The engine reckons in single precision (24 bits): this share of a size is beyond its reach."""
+
+
+class StripError(Exception):
+    """The engine gave no layout."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class StripPiece:
+    """A simple polygon, shape (n, 2), in mm; wanted ``quantity`` times."""
+
+    ring: FloatArray
+    quantity: int
+    turns_deg: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StripSpot:
+    """Piece number ``piece`` turned about its origin, then moved; the strip starts at (0, 0)."""
+
+    piece: int
+    turn_deg: float
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """What the engine found: ``density`` is pieces' area over used width × height."""
+
+    width_mm: float
+    height_mm: float
+    spots: tuple[StripSpot, ...]
+    density: float
+
+
+def solve_strip(
+    pieces: Sequence[StripPiece],
+    height_mm: float,
+    *,
+    spacing_mm: float,
+    seconds: float,
+    seed: int,
+) -> Strip:
+    """Place all pieces in a strip; spacing is kept between pieces, none to the strip's edge.
+
+    Results are in single precision: whoever needs exactness checks them. Raises
+    :class:`StripError` when the engine fails or leaves pieces out.
+    """
+    area_mm2 = sum(Polygon(piece.ring).area * piece.quantity for piece in pieces)
+    rounding_mm = ROUNDING * max(height_mm, area_mm2 / height_mm)
+    # half of the spacing around every piece: the engine's own separation fails on some outlines
+    around_mm = 0.5 * (spacing_mm + rounding_mm)
+    middles = [0.5 * (piece.ring.min(axis=0) + piece.ring.max(axis=0)) for piece in pieces]
+    items = [
+        spyrrow.Item(
+            str(i),
+            _engine_points(piece.ring - middle, around_mm),
+            piece.quantity,
+            [float(turn) for turn in piece.turns_deg],
+        )
+        for i, (piece, middle) in enumerate(zip(pieces, middles, strict=True))
+    ]
+    instance = spyrrow.StripPackingInstance("sheet", height_mm + spacing_mm, items)
+    found = _solved(instance, _settings(seconds, seed))
+    if len(found.placed_items) != sum(piece.quantity for piece in pieces):
+        raise StripError("pieces are missing from the engine's layout")
+    spots = [
+        _spot(placed, pieces[int(placed.id)], middles[int(placed.id)])
+        for placed in found.placed_items
+    ]
+    return _from_corner(spots, pieces, height_mm, area_mm2)
+
+
+def _engine_points(ring: FloatArray, around_mm: float) -> list[tuple[float, float]]:
+    points = widened(ring, around_mm).astype(np.float32).astype(np.float64)
+    # the engine wants no point twice and no crossing, in its own precision
+    if not Polygon(points).is_valid or len(np.unique(points, axis=0)) < len(points):
+        hull = shapely.convex_hull(shapely.MultiPoint(points))
+        points = shapely.get_coordinates(hull)[:-1]
+    return [(float(x), float(y)) for x, y in points]
+
+
+def _settings(seconds: float, seed: int) -> spyrrow.StripPackingConfig:
+    settings = spyrrow.StripPackingConfig(
+        total_computation_time=1,
+        num_workers=1,
+        seed=seed & 0xFFFFFFFF,
+    )
+    # the constructor takes whole seconds only
+    settings.exploration_time = timedelta(seconds=EXPLORING_SHARE * seconds)
+    settings.compression_time = timedelta(seconds=(1.0 - EXPLORING_SHARE) * seconds)
+    return settings
+
+
+def _solved(
+    instance: spyrrow.StripPackingInstance, settings: spyrrow.StripPackingConfig
+) -> spyrrow.StripPackingSolution:
+    """Solve beside the main thread, so that Ctrl-C is heard at once."""
+    results: list[spyrrow.StripPackingSolution] = []
+    faults: list[BaseException] = []
+
+    def work() -> None:
+        try:
+            results.append(instance.solve(settings))
+        except BaseException as fault:  # the engine's panics are no Exception
+            faults.append(fault)
+
+    thread = threading.Thread(target=work, daemon=True)
+    thread.start()
+    while thread.is_alive():
+        thread.join(0.05)
+    if faults or not results:
+        raise StripError("the engine stopped") from (faults[0] if faults else None)
+    return results[0]
+
+
+def _spot(placed: spyrrow.PlacedItem, piece: StripPiece, middle: FloatArray) -> StripSpot:
+    # single precision gives an angle back rounded: take the allowed one it stands for
+    turn = min(piece.turns_deg, key=lambda t: abs((t - placed.rotation + 180.0) % 360.0 - 180.0))
+    shift = rotation(turn).apply(middle)
+    x, y = placed.translation
+    return StripSpot(int(placed.id), turn, float(x - shift[0]), float(y - shift[1]))
+
+
+def _from_corner(
+    spots: list[StripSpot], pieces: Sequence[StripPiece], height_mm: float, area_mm2: float
+) -> Strip:
+    """Move everything so that it begins at (0, 0), and measure it exactly."""
+    rings = [
+        rotation(s.turn_deg).apply(pieces[s.piece].ring) + np.array([s.x_mm, s.y_mm]) for s in spots
+    ]
+    points = np.vstack(rings)
+    low, high = points.min(axis=0), points.max(axis=0)
+    width_mm = float(high[0] - low[0])
+    return Strip(
+        width_mm=width_mm,
+        height_mm=height_mm,
+        spots=tuple(
+            StripSpot(s.piece, s.turn_deg, s.x_mm - float(low[0]), s.y_mm - float(low[1]))
+            for s in spots
+        ),
+        density=area_mm2 / (width_mm * height_mm),
+    )

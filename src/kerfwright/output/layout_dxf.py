@@ -1,0 +1,63 @@
+"""A sheet's layout as DXF in true millimetres, for machines driven by their own software."""
+
+from __future__ import annotations
+
+from pathlib import Path as FilePath
+
+from ezdxf import units
+from ezdxf.filemanagement import new
+from ezdxf.layouts.layout import Modelspace
+
+from kerfwright.geometry.paths import FloatArray, Path
+from kerfwright.geometry.regions import rings_of
+from kerfwright.plan import PlannedSheet
+
+VERSION = "R2010"
+
+CUT, SCORE, ENGRAVE, SHEET = "CUT", "SCORE", "ENGRAVE", "SHEET_GUIDE"
+"""Layers. The sheet's edge is for alignment: its name says so and it is set not to plot."""
+
+_INK, _GREY = 7, 8
+"""Colour numbers for the screen: black or white against the background, and grey."""
+
+
+def write_layout_dxf(sheet: PlannedSheet, path: FilePath | str) -> None:
+    """Write the layout of a sheet, parts on size: lines are not moved for the kerf.
+
+    Outlines, holes and the rings of engraved areas (even-odd) are closed LWPOLYLINEs, slits and
+    scored lines open ones where they are drawn open.
+
+    Raises:
+        OSError: the file cannot be written.
+    """
+    document = new(VERSION, units=units.MM)
+    document.header["$MEASUREMENT"] = 1
+    for layer, colour in ((CUT, _INK), (SCORE, _INK), (ENGRAVE, _INK), (SHEET, _GREY)):
+        document.layers.add(layer, color=colour, plot=layer != SHEET)
+    space = document.modelspace()
+    width, height = sheet.sheet.width_mm, sheet.sheet.height_mm
+    _line(space, [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)], SHEET, closed=True)
+    for part in sheet.parts:
+        for mark in part.engraves:
+            for ring in rings_of(mark.area):
+                _line(space, _pairs(ring), ENGRAVE, closed=True)
+        for scored in part.scores:
+            _lines(space, scored.paths, SCORE)
+        if not part.blank:
+            _lines(space, (*part.slits, *part.holes, part.outline), CUT)
+    document.saveas(path)
+
+
+def _lines(space: Modelspace, paths: tuple[Path, ...], layer: str) -> None:
+    for path in paths:
+        _line(space, _pairs(path.points), layer, closed=path.closed)
+
+
+def _line(
+    space: Modelspace, points: list[tuple[float, float]], layer: str, *, closed: bool
+) -> None:
+    space.add_lwpolyline(points, close=closed, dxfattribs={"layer": layer})
+
+
+def _pairs(points: FloatArray) -> list[tuple[float, float]]:
+    return [(x, y) for x, y in points.round(6).tolist()]

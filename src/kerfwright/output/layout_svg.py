@@ -1,0 +1,70 @@
+"""A sheet's layout as SVG in true millimetres, for machines driven by their own software."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from kerfwright.geometry.regions import rings_of
+from kerfwright.output import path_data
+from kerfwright.output.text import short_number, xml_text
+from kerfwright.parts.model import Part
+from kerfwright.plan import PlannedSheet
+from kerfwright.toolpath import Process
+
+DECIMALS = 3
+"""A thousandth of a millimetre, below any machine's step."""
+
+SHEET_GROUP = "sheet-guide"
+"""The sheet's edge; the name says that it is not to be burned."""
+
+ABOUT = (
+    "Units are millimetres. All parts are drawn on size: lines are not moved outwards or inwards "
+    "for the width of the beam, so set the kerf in the software that drives the machine. One "
+    "group for each process: engrave (filled areas, even-odd), score (lines), cut (lines). The "
+    "group sheet-guide shows the edge of the sheet and is not to be burned. An edge that two "
+    "touching parts share is drawn once for each."
+)
+
+_STYLES = {
+    Process.ENGRAVE: 'fill="#000" fill-rule="evenodd" stroke="none"',
+    Process.SCORE: 'fill="none" stroke="#555" stroke-width="0.1"',
+    Process.CUT: 'fill="none" stroke="#000" stroke-width="0.1"',
+}
+
+
+def layout_svg(sheet: PlannedSheet) -> str:
+    """Return the layout of a sheet as an SVG document, parts on size, in the order of burning."""
+    width, height = sheet.sheet.width_mm, sheet.sheet.height_mm
+    wide, high = short_number(width, DECIMALS), short_number(height, DECIMALS)
+    title = f"Sheet {sheet.number}: {sheet.material.name}, {sheet.sheet.name}"
+    out = [
+        '<?xml version="1.0" encoding="UTF-8"?>\n',
+        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{wide}mm" '
+        f'height="{high}mm" viewBox="0 0 {wide} {high}">\n',
+        f"<title>{xml_text(title)}</title>\n<desc>{xml_text(ABOUT)}</desc>\n",
+        f'<g id="{SHEET_GROUP}" fill="none" stroke="#999" stroke-width="0.1">\n',
+        f'<path d="M0 0h{wide}v{high}h-{wide}z"/>\n</g>\n',
+    ]
+    for process, style in _STYLES.items():
+        out.append(f'<g id="{process.value}" {style}>\n')
+        out += [_shape(part, d) for part in sheet.parts for d in _data(part, process, height)]
+        out.append("</g>\n")
+    out.append("</svg>\n")
+    return "".join(out)
+
+
+def _data(part: Part, process: Process, height_mm: float) -> Iterable[str]:
+    """Path data of everything of a part that one process burns."""
+    if process is Process.ENGRAVE:
+        for mark in part.engraves:
+            yield path_data.rings(rings_of(mark.area), height_mm, decimals=DECIMALS)
+    elif process is Process.SCORE:
+        for scored in part.scores:
+            yield path_data.lines(list(scored.paths), height_mm, decimals=DECIMALS)
+    elif not part.blank:
+        cuts = [*part.slits, *part.holes, part.outline]
+        yield path_data.lines(cuts, height_mm, decimals=DECIMALS)
+
+
+def _shape(part: Part, data: str) -> str:
+    return f'<path d="{data}"><title>{xml_text(part.name)}</title></path>\n' if data else ""

@@ -1,0 +1,236 @@
+"""Pictures of a planned sheet as SVG: where everything lies, and the beam's way over it.
+
+They stand inside a page or alone, and follow its light or dark scheme.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from kerfwright.geometry.paths import FloatArray
+from kerfwright.geometry.regions import rings_of
+from kerfwright.motion.timing import move_times_s
+from kerfwright.output.beam_lines import (
+    GRID_MM,
+    burned_lines,
+    engraved_cells,
+    picture_data,
+    simplified,
+    travel_lines,
+)
+from kerfwright.output.colours import ramp
+from kerfwright.output.text import duration, printable, short_number, xml_text
+from kerfwright.parts.model import Part
+from kerfwright.plan import PlannedSheet
+from kerfwright.shop.machine import Machine
+from kerfwright.toolpath import Process
+
+ColourBy = Literal["time", "energy"]
+
+BINS = 24
+"""Steps of colour along time or energy."""
+
+PICTURE_CHARACTERS = 250_000
+"""Path data that a picture of a layout may hold; beyond it lines are simplified."""
+
+WIDTH_PX = 960
+
+
+def sheet_picture(sheet: PlannedSheet) -> str:
+    """Picture of the layout: cuts solid, scores dashed, engraved areas tinted, parts named."""
+    name = f"Layout of sheet {sheet.number}"
+    about = (
+        f"{len(sheet.parts)} parts on {sheet.material.name}, {sheet.sheet.name}. "
+        "Cut lines are solid, scored lines dashed, engraved areas tinted, guides dotted."
+    )
+    body = [f'<path class="part" d="{_part_data(sheet)}"/>']
+    for style, data in _layout_data(sheet).items():
+        if data:
+            body.append(f'<path class="{style}" d="{data}"/>')
+    body += [_name_label(part, sheet) for part in sheet.parts]
+    return _picture(sheet, f"layout-{sheet.number}", name, about, "".join(body))
+
+
+def beam_picture(
+    sheet: PlannedSheet, *, colour_by: ColourBy = "time", machine: Machine | None = None
+) -> str:
+    """Picture of the beam's way: burns coloured by time or energy, travel thin and dashed.
+
+    With a ``machine`` the times are those of the plan; without one they are length over speed.
+    Energy is power over speed, the energy that a length of line receives, on a logarithmic scale.
+    """
+    toolpath = sheet.toolpath
+    size = sheet.sheet.width_mm, sheet.sheet.height_mm
+    bins = _bins(_energy(sheet) if colour_by == "energy" else _time(sheet, machine))
+    recipe = sheet.recipes.get(Process.ENGRAVE)
+    interval = (recipe.interval_mm or 0.0) if recipe else 0.0
+    cells = engraved_cells(toolpath, bins, BINS, size, interval)
+    travel, left_out = travel_lines(toolpath, size[1])
+    body = [f'<path class="part" d="{_part_data(sheet)}"/>']
+    scale = short_number(cells.cell_mm * GRID_MM, 4)
+    for shift, runs in (("0 .5", cells.along_x), (".5 0", cells.along_y)):
+        body.append(f'<g class="area" transform="scale({scale}) translate({shift})">')
+        body += [f'<path class="b{i}" d="M0 0{d}"/>' for i, d in enumerate(runs) if d]
+        body.append("</g>")
+    if travel:
+        body.append(f'<path class="travel" d="{travel}"/>')
+    lines = burned_lines(toolpath, bins, BINS, size[1])
+    body.append('<g class="line">')
+    body += [f'<path class="b{i}" d="{d}"/>' for i, d in enumerate(lines) if d]
+    body.append("</g>")
+    what = "when they are burned" if colour_by == "time" else "how much energy they receive"
+    about = (
+        f"Burned lines and areas coloured by {what}, in {BINS} steps; travel thin and dashed. "
+        f"The sheet takes {duration(sheet.times.total_s)}."
+        + (f" {left_out} short travels are not drawn." if left_out else "")
+    )
+    name = f"Beam order of sheet {sheet.number}"
+    return _picture(
+        sheet, f"beam-{sheet.number}-{colour_by}", name, about, "".join(body), ramp_style()
+    )
+
+
+def ramp_style() -> str:
+    """Style rules for the steps of colour, for a light and a dark page."""
+
+    def rules(colours: list[str]) -> str:
+        return "".join(f".kw .b{i}{{stroke:{colour}}}" for i, colour in enumerate(colours))
+
+    light, dark = rules(ramp(BINS, "light")), rules(ramp(BINS, "dark"))
+    return f"{light}@media screen and (prefers-color-scheme:dark){{{dark}}}"
+
+
+STYLE = (
+    ".kw{--paper:#fffefb;--edge:#77756e;--part:#f0ede5;--ink:#1f1f1c;--tint:#8f8c83;--soft:#9a978e}"
+    "@media screen and (prefers-color-scheme:dark){"
+    ".kw{--paper:#1c1c1a;--edge:#8d8a82;--part:#2a2a27;--ink:#efede6;--tint:#77746c;--soft:#77746c}}"
+    ".kw path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
+    ".kw .sheet{fill:var(--paper);stroke:var(--edge)}"
+    ".kw .part{fill:var(--part);fill-rule:evenodd;stroke:none}"
+    ".kw .cut{stroke:var(--ink)}.kw .score{stroke:var(--ink)}"
+    ".kw .blank,.kw .guide{stroke:var(--soft)}"
+    ".kw .engrave{fill:var(--tint);fill-rule:evenodd}"
+    ".kw .travel{stroke:var(--soft)}"
+    ".kw .area path{stroke-width:1.08;stroke-linecap:butt}"
+    ".kw text{fill:var(--ink);stroke:var(--part);paint-order:stroke;font-family:system-ui,"
+    "sans-serif;text-anchor:middle;dominant-baseline:central}"
+)
+
+
+def _picture(
+    sheet: PlannedSheet, ident: str, name: str, about: str, body: str, style: str = ""
+) -> str:
+    """Put a picture's body on the card of its sheet."""
+    wide, high = (round(side * GRID_MM) for side in (sheet.sheet.width_mm, sheet.sheet.height_mm))
+    hair = max(wide, high) / 700
+    pad = round(hair * 8)
+    whole_wide, whole_high = wide + 2 * pad, high + 2 * pad
+    px_high = round(WIDTH_PX * whole_high / whole_wide)
+    # each picture brings its own line widths, since they are in proportion to its sheet
+    widths = (
+        f"#{ident} .cut,#{ident} .line path{{stroke-width:{hair:.0f}}}"
+        f"#{ident} .score{{stroke-width:{hair:.0f};stroke-dasharray:{6 * hair:.0f} {3 * hair:.0f}}}"
+        f"#{ident} .blank,#{ident} .guide{{stroke-width:{hair:.0f};"
+        f"stroke-dasharray:0 {2.5 * hair:.0f}}}"
+        f"#{ident} .travel{{stroke-width:{0.45 * hair:.0f};"
+        f"stroke-dasharray:{3 * hair:.0f} {3 * hair:.0f}}}"
+        f"#{ident} .sheet{{stroke-width:{hair:.0f}}}"
+        f"#{ident} text{{stroke-width:{3 * hair:.0f}}}"
+    )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="kw" id="{ident}" role="img" '
+        f'aria-labelledby="{ident}-title {ident}-desc" width="{WIDTH_PX}" height="{px_high}" '
+        f'viewBox="{-pad} {-pad} {whole_wide} {whole_high}">'
+        f'<title id="{ident}-title">{xml_text(name)}</title>'
+        f'<desc id="{ident}-desc">{xml_text(about)}</desc>'
+        f"<style>{STYLE}{style}{widths}</style>"
+        f'<rect class="sheet" x="0" y="0" width="{wide}" height="{high}" rx="{hair:.0f}"/>'
+        f"{body}</svg>"
+    )
+
+
+def _part_data(sheet: PlannedSheet) -> str:
+    rings: list[tuple[int, FloatArray]] = []
+    for part in sheet.parts:
+        rings += [(0, path.line) for path in (part.outline, *part.holes)]
+    return _fitting(rings, sheet, ["part"])["part"]
+
+
+def _layout_data(sheet: PlannedSheet) -> dict[str, str]:
+    """Path data of each style of line, in the order in which they are drawn."""
+    styles = ["engrave", "guide", "blank", "score", "cut"]
+    lines: list[tuple[int, FloatArray]] = []
+    for part in sheet.parts:
+        outline = styles.index("blank" if part.blank else "cut")
+        cuts = (part.outline, *part.holes, *part.slits)
+        lines += [(outline, path.line) for path in cuts]
+        lines += [(styles.index("guide"), path.line) for path in part.guides]
+        for scored in part.scores:
+            lines += [(styles.index("score"), path.line) for path in scored.paths]
+        for mark in part.engraves:
+            rings = rings_of(mark.area)
+            lines += [(styles.index("engrave"), np.vstack([r, r[:1]])) for r in rings]
+    return _fitting(lines, sheet, styles)
+
+
+def _fitting(
+    lines: list[tuple[int, FloatArray]], sheet: PlannedSheet, styles: list[str]
+) -> dict[str, str]:
+    """Simplify lines by a hair of the picture, and more until the picture is small enough."""
+    height = sheet.sheet.height_mm
+    tolerance = max(sheet.sheet.width_mm, height) / 20_000
+    while True:
+        data = dict.fromkeys(styles, "")
+        for style, line in simplified(lines, tolerance):
+            closed = bool(np.all(line[0] == line[-1]))
+            data[styles[style]] += picture_data(line, height, closed=closed)
+        if sum(map(len, data.values())) <= PICTURE_CHARACTERS:
+            return data
+        tolerance *= 2.0
+
+
+def _name_label(part: Part, sheet: PlannedSheet) -> str:
+    """Name of a part across its middle, where it can be read at all."""
+    x0, y0, x1, y1 = part.outline.bounds_mm
+    name = printable(part.name)
+    name = name if len(name) <= 28 else name[:27] + "…"
+    longer = max(sheet.sheet.width_mm, sheet.sheet.height_mm)
+    size = min((x1 - x0) * 0.85 / (0.58 * max(len(name), 1)), (y1 - y0) * 0.4, longer / 55)
+    if not name or size < longer / 110:
+        return ""
+    x, y = (x0 + x1) / 2, sheet.sheet.height_mm - (y0 + y1) / 2
+    return (
+        f'<text x="{x * GRID_MM:.0f}" y="{y * GRID_MM:.0f}" font-size="{size * GRID_MM:.0f}">'
+        f"{xml_text(name)}</text>"
+    )
+
+
+def _bins(values: FloatArray) -> npt.NDArray[np.int64]:
+    return np.clip((values * BINS).astype(np.int64), 0, BINS - 1)
+
+
+def _time(sheet: PlannedSheet, machine: Machine | None) -> FloatArray:
+    """Share of the program's time that has passed at the middle of every move."""
+    toolpath = sheet.toolpath
+    if machine is not None:
+        seconds = move_times_s(toolpath, machine)
+    else:
+        seconds = toolpath.lengths_mm / np.maximum(toolpath.moves["speed_mm_s"], 1e-9)
+    passed = np.cumsum(seconds)
+    total = float(passed[-1]) if len(passed) else 0.0
+    return (passed - seconds / 2) / total if total > 0.0 else np.zeros(len(seconds))
+
+
+def _energy(sheet: PlannedSheet) -> FloatArray:
+    """Energy of every move's line between the least (0) and the most (1) on the sheet."""
+    moves = sheet.toolpath.moves
+    burning = sheet.toolpath.burning
+    share = np.zeros(len(moves))
+    if burning.any():
+        energy = np.log(moves["power"][burning] / np.maximum(moves["speed_mm_s"][burning], 1e-9))
+        low, high = float(energy.min()), float(energy.max())
+        share[burning] = (energy - low) / (high - low) if high > low else 1.0
+    return share

@@ -1,0 +1,318 @@
+"""A plan as a document for other programs: ``plan.json``.
+
+Every number is finite; seconds are rounded to milliseconds and lengths to micrometres, so the
+same plan always gives the same text.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from kerfwright.decisions import Alternative, Decision
+from kerfwright.findings import Finding
+from kerfwright.output.files import SheetFiles
+from kerfwright.output.text import encodable
+from kerfwright.plan import Plan, PlannedSheet
+
+SCHEMA_VERSION: Literal[1] = 1
+
+Number = Annotated[float, Field(allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
+Count = Annotated[int, Field(ge=0)]
+
+
+class Record(BaseModel):
+    """A table of the document."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
+
+
+class PartRecord(Record):
+    """A part where it lies on its sheet."""
+
+    name: str
+    """What the part is called."""
+    instance: Annotated[int, Field(ge=1)]
+    """Which of the parts of that name, counted from 1 through the whole order."""
+    drawing: str
+    """The drawing that the part comes from."""
+    blank: bool
+    """True for a thing made elsewhere, which is only marked and not cut."""
+    x_mm: Number
+    """Left edge of the finished part, from the sheet's lower left corner."""
+    y_mm: Number
+    """Lower edge of the finished part, from the sheet's lower left corner."""
+    width_mm: NotNegative
+    """Extent in x."""
+    height_mm: NotNegative
+    """Extent in y."""
+
+
+class SheetRecord(Record):
+    """One sheet with its files, its times and what lies on it."""
+
+    number: Annotated[int, Field(ge=1)]
+    """Place in the order of work."""
+    material: str
+    """Name of the material."""
+    sheet: str
+    """What the shop calls the sheet."""
+    width_mm: NotNegative
+    """Size in x."""
+    height_mm: NotNegative
+    """Size in y."""
+    parts_placed: Count
+    """How many parts lie on the sheet."""
+    used_fraction: NotNegative
+    """Area of the finished parts over the area of the sheet."""
+    program: str | None
+    """Machine program, relative to this document; null where none was written."""
+    layout_svg: str
+    """Layout as SVG, relative to this document."""
+    layout_dxf: str
+    """Layout as DXF, relative to this document."""
+    time_s: NotNegative
+    """Computed time of the whole program."""
+    burn_s: NotNegative
+    """Part of it with the beam burning."""
+    travel_s: NotNegative
+    """Part of it moving with the beam off, turning round included."""
+    wait_s: NotNegative
+    """Part of it standing still: settling and beam delays."""
+    time_by_process: dict[str, NotNegative]
+    """Seconds that belong to each process."""
+    parts: tuple[PartRecord, ...]
+    """Everything on the sheet."""
+
+
+class Totals(Record):
+    """Sums over all sheets."""
+
+    time_s: NotNegative
+    """Computed time of all programs."""
+    burn_s: NotNegative
+    """Part of it with the beam burning."""
+    travel_s: NotNegative
+    """Part of it moving with the beam off."""
+    wait_s: NotNegative
+    """Part of it standing still."""
+    parts: Count
+    """How many parts are made or marked."""
+
+
+class AlternativeRecord(Record):
+    """One way that was computed; a cost that nobody computed is null."""
+
+    way: str
+    """Name of the way."""
+    time_s: Number | None
+    """What it takes."""
+    material_mm2: Number | None
+    """Sheet that it uses."""
+    length_mm: Number | None
+    """Length that it burns or travels, as the decision says."""
+    money: str | None
+    """What it costs, as a decimal number."""
+    note: str
+    """More about it."""
+
+
+class DecisionRecord(Record):
+    """A choice that the planner made, with what the other ways would have cost."""
+
+    what: str
+    """What the choice is about."""
+    chosen: str
+    """The way that was taken."""
+    why: str
+    """Reason."""
+    alternatives: tuple[AlternativeRecord, ...]
+    """Every way computed, the chosen one among them."""
+    override: str
+    """Key of the order file that makes the choice by hand."""
+    saved_s: Number | None
+    """Seconds less than the best other way, where both were timed."""
+    sheet: str
+    """The sheet that it concerns; empty for the whole order."""
+    code: str
+    """Help page and heading, as page/heading; may be empty."""
+    page: str
+    """Help page; may be empty."""
+
+
+class FindingRecord(Record):
+    """Something that was found in the work."""
+
+    severity: Literal["stop", "warn", "note"]
+    """stop forbids a program, warn asks for a look, note only tells."""
+    code: str
+    """Help page and heading, as page/heading."""
+    what: str
+    """What was found."""
+    remedy: str
+    """What can be done about it."""
+    drawing: str
+    """The drawing that it is in; may be empty."""
+    shape: str
+    """The shape in the drawing; may be empty."""
+    x_mm: Number | None
+    """Where, in the drawing's own millimetres."""
+    y_mm: Number | None
+    """Where, in the drawing's own millimetres, upwards."""
+    count: Count
+    """How many places the finding stands for."""
+    page: str
+    """Help page."""
+
+
+class PlanDocument(Record):
+    """A planned order. Lengths are in mm with y upwards, times in seconds."""
+
+    schema_version: Literal[1]
+    """Version of this form."""
+    title: str
+    """What the order is called."""
+    machine: str
+    """Name of the machine."""
+    invented: bool
+    """True where settings belong to no real machine or material and must be tested."""
+    sheets: tuple[SheetRecord, ...]
+    """One for each sheet, in the order of work."""
+    totals: Totals
+    """Sums over all sheets."""
+    decisions: tuple[DecisionRecord, ...]
+    """Choices that the planner made."""
+    findings: tuple[FindingRecord, ...]
+    """What the work has to tell."""
+
+
+def plan_document(plan: Plan, files: Sequence[SheetFiles]) -> PlanDocument:
+    """Turn a plan into its document; ``files`` has one entry for each sheet.
+
+    Raises:
+        ValueError: the numbers of sheets and files differ, or a sheet's time is not finite.
+    """
+    seen: Counter[str] = Counter()
+    sheets = tuple(
+        _sheet(sheet, names, seen) for sheet, names in zip(plan.sheets, files, strict=True)
+    )
+    return PlanDocument(
+        schema_version=SCHEMA_VERSION,
+        title=encodable(plan.title),
+        machine=encodable(plan.machine.name),
+        invented=plan.invented,
+        sheets=sheets,
+        totals=Totals(
+            time_s=_rounded(sum(sheet.times.total_s for sheet in plan.sheets)),
+            burn_s=_rounded(sum(sheet.times.burn_s for sheet in plan.sheets)),
+            travel_s=_rounded(sum(sheet.times.travel_s for sheet in plan.sheets)),
+            wait_s=_rounded(sum(sheet.times.wait_s for sheet in plan.sheets)),
+            parts=sum(sheet.parts_placed for sheet in sheets),
+        ),
+        decisions=tuple(_decision(decision) for decision in plan.decisions),
+        findings=tuple(_finding(finding) for finding in plan.findings),
+    )
+
+
+def plan_json(document: PlanDocument) -> str:
+    """Return the document as indented JSON text."""
+    return document.model_dump_json(indent=2) + "\n"
+
+
+def _sheet(sheet: PlannedSheet, files: SheetFiles, seen: Counter[str]) -> SheetRecord:
+    times = sheet.times
+    return SheetRecord(
+        number=sheet.number,
+        material=encodable(sheet.material.name),
+        sheet=encodable(sheet.sheet.name),
+        width_mm=_rounded(sheet.sheet.width_mm),
+        height_mm=_rounded(sheet.sheet.height_mm),
+        parts_placed=len(sheet.parts),
+        used_fraction=round(sheet.used_fraction, 4),
+        program=files.program,
+        layout_svg=files.layout_svg,
+        layout_dxf=files.layout_dxf,
+        time_s=_rounded(times.total_s),
+        burn_s=_rounded(times.burn_s),
+        travel_s=_rounded(times.travel_s),
+        wait_s=_rounded(times.wait_s),
+        time_by_process={
+            process.value: _rounded(seconds) for process, seconds in sheet.times_by_process.items()
+        },
+        parts=_parts(sheet, seen),
+    )
+
+
+def _parts(sheet: PlannedSheet, seen: Counter[str]) -> tuple[PartRecord, ...]:
+    records = []
+    for part in sheet.parts:
+        seen[part.name] += 1
+        x0, y0, x1, y1 = part.outline.bounds_mm
+        records.append(
+            PartRecord(
+                name=encodable(part.name),
+                instance=seen[part.name],
+                drawing=encodable(part.drawing),
+                blank=part.blank,
+                x_mm=_rounded(x0),
+                y_mm=_rounded(y0),
+                width_mm=_rounded(x1 - x0),
+                height_mm=_rounded(y1 - y0),
+            )
+        )
+    return tuple(records)
+
+
+def _decision(decision: Decision) -> DecisionRecord:
+    return DecisionRecord(
+        what=encodable(decision.what),
+        chosen=encodable(decision.chosen),
+        why=encodable(decision.why),
+        alternatives=tuple(_alternative(way) for way in decision.alternatives),
+        override=encodable(decision.override),
+        saved_s=_known(decision.saved_s),
+        sheet=encodable(decision.sheet),
+        code=decision.code,
+        page=decision.code.partition("/")[0],
+    )
+
+
+def _alternative(way: Alternative) -> AlternativeRecord:
+    return AlternativeRecord(
+        way=encodable(way.way),
+        time_s=_known(way.time_s),
+        material_mm2=_known(way.material_mm2),
+        length_mm=_known(way.length_mm),
+        money=way.money,
+        note=encodable(way.note),
+    )
+
+
+def _finding(finding: Finding) -> FindingRecord:
+    return FindingRecord(
+        severity=finding.severity.value,
+        code=finding.code,
+        what=encodable(finding.what),
+        remedy=encodable(finding.remedy),
+        drawing=encodable(finding.drawing),
+        shape=encodable(finding.shape),
+        x_mm=_known(finding.x_mm),
+        y_mm=_known(finding.y_mm),
+        count=finding.count,
+        page=finding.page,
+    )
+
+
+def _rounded(value: float) -> float:
+    """Milliseconds or micrometres; adding 0 turns -0 into 0."""
+    return round(float(value), 3) + 0.0
+
+
+def _known(value: float | None) -> float | None:
+    """A cost or place that is no number counts as not computed."""
+    return _rounded(value) if value is not None and math.isfinite(value) else None

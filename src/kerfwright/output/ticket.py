@@ -1,0 +1,188 @@
+"""The job ticket: one page to read from top to bottom, in the order of the work."""
+
+from __future__ import annotations
+
+import datetime
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+from markupsafe import Markup
+
+from kerfwright.findings import Severity
+from kerfwright.motion.timing import Times
+from kerfwright.output.colours import ramp
+from kerfwright.output.files import SheetFiles
+from kerfwright.output.pages import render
+from kerfwright.output.pictures import beam_picture, sheet_picture
+from kerfwright.plan import Plan, PlannedSheet
+from kerfwright.shop.machine import Machine
+from kerfwright.shop.material import Recipe, RecipeStatus
+from kerfwright.toolpath import MoveKind, Process
+
+PAGE = "ticket"
+"""Help page about the ticket itself."""
+
+SEVERITY_WORDS = {"stop": "Stop", "warn": "Look", "note": "Note"}
+
+CAUTIONS = (
+    (
+        "Fire.",
+        "Never leave a burning laser unattended, not for a moment. A fire extinguisher that suits "
+        "the machine and the material is at hand, and the bed is free of scraps and dust.",
+    ),
+    (
+        "Fumes.",
+        "The extraction runs and its filter or outlet is clear. Never burn PVC, vinyl or other "
+        "plastics with chlorine, and never a plastic that nobody can name: the gas is poisonous "
+        "and eats the machine. The material’s safety data sheet is known.",
+    ),
+    (
+        "Eyes.",
+        "The enclosure is closed and no interlock is bridged. Where the laser’s class asks for "
+        "eyewear, everyone in the room wears what fits its wavelength.",
+    ),
+    (
+        "Sheet.",
+        "It is the right material and thickness, lies flat, is held down, and its lower left "
+        "corner is where the machine’s zero is.",
+    ),
+    (
+        "Settings.",
+        "They were tested on an offcut of this sheet, and the focus is set for its thickness.",
+    ),
+    (
+        "Frame.",
+        "The outline of the work was run with the beam off, and nothing stands in the way.",
+    ),
+)
+"""What to tick before the beam goes on; common practice of the trade, no source."""
+
+PROCESS_OF_KIND = {
+    MoveKind.ROW: Process.ENGRAVE,
+    MoveKind.LOOP: Process.ENGRAVE,
+    MoveKind.SCORE: Process.SCORE,
+    MoveKind.CUT: Process.CUT,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One process on a sheet; what is not known is ``None``."""
+
+    process: Process
+    length_mm: float | None
+    time_s: float | None
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _SheetView:
+    """A sheet as the template shows it."""
+
+    number: int
+    sheet: object
+    material: object
+    parts: object
+    times: Times
+    used_fraction: float
+    layout_picture: Markup
+    beam_picture: Markup
+    steps: list[Step]
+    settings: list[tuple[str, Recipe]]
+    untested: list[str]
+    counts: list[tuple[tuple[str, str, bool], int]]
+    files: SheetFiles
+
+
+def ticket_html(
+    plan: Plan, files: Sequence[SheetFiles], *, made: datetime.date | None = None
+) -> str:
+    """Return the ticket as one HTML page that needs no other file but its help pages.
+
+    ``files`` has one entry for each sheet. Links lead to them and to ``help/PAGE.html``, see
+    :func:`ticket_pages`.
+
+    Raises:
+        ValueError: the numbers of sheets and files differ.
+    """
+    ranks = list(Severity)
+    return render(
+        "ticket.html",
+        plan=plan,
+        made=made,
+        parts=sum(len(sheet.parts) for sheet in plan.sheets),
+        total=total_times(plan),
+        findings=sorted(plan.findings, key=lambda finding: ranks.index(finding.severity)),
+        words=SEVERITY_WORDS,
+        cautions=CAUTIONS,
+        sheets=[
+            _view(sheet, names, plan.machine)
+            for sheet, names in zip(plan.sheets, files, strict=True)
+        ],
+        ramp_light=ramp(12, "light"),
+        ramp_dark=ramp(12, "dark"),
+    )
+
+
+def ticket_pages(plan: Plan) -> list[str]:
+    """Names of the help pages that the ticket links to."""
+    codes = [finding.code for finding in plan.findings]
+    codes += [decision.code for decision in plan.decisions if decision.code]
+    return sorted({PAGE} | {code.partition("/")[0] for code in codes})
+
+
+def total_times(plan: Plan) -> Times:
+    """Times of all sheets together."""
+    return Times(
+        **{
+            field.name: sum(getattr(sheet.times, field.name) for sheet in plan.sheets)
+            for field in fields(Times)
+        }
+    )
+
+
+def order_of_work(sheet: PlannedSheet) -> list[Step]:
+    """Processes in the order in which the toolpath begins with them, with length and time."""
+    lengths = sheet.toolpath.lengths_mm
+    kinds = sheet.toolpath.moves["kind"]
+    burning = sheet.toolpath.burning
+    first: dict[Process, int] = {}
+    length: dict[Process, float] = {}
+    for kind, process in PROCESS_OF_KIND.items():
+        moves = np.flatnonzero((kinds == kind) & burning)
+        if len(moves):
+            first[process] = min(first.get(process, len(kinds)), int(moves[0]))
+            length[process] = length.get(process, 0.0) + float(lengths[moves].sum())
+    burned = sorted(first, key=lambda process: first[process])
+    only_timed = [process for process in sheet.times_by_process if process not in first]
+    return [
+        Step(process, length.get(process), sheet.times_by_process.get(process))
+        for process in (*burned, *only_timed)
+    ]
+
+
+def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetView:
+    steps = order_of_work(sheet)
+    used = [step.process for step in steps if step.process in sheet.recipes]
+    return _SheetView(
+        number=sheet.number,
+        sheet=sheet.sheet,
+        material=sheet.material,
+        parts=sheet.parts,
+        times=sheet.times,
+        used_fraction=sheet.used_fraction,
+        layout_picture=Markup(sheet_picture(sheet)),
+        beam_picture=Markup(beam_picture(sheet, machine=machine)),
+        steps=steps,
+        settings=[(process.value, sheet.recipes[process]) for process in used],
+        untested=[
+            process.value
+            for process in used
+            if sheet.recipes[process].status is RecipeStatus.UNTESTED
+        ],
+        counts=sorted(
+            Counter((part.name, part.drawing, part.blank) for part in sheet.parts).items()
+        ),
+        files=files,
+    )

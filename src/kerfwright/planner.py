@@ -1,0 +1,340 @@
+"""From an order to its plan: the only module that knows the whole line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+
+from kerfwright.decisions import Alternative, Decision
+from kerfwright.drawing.model import Drawing
+from kerfwright.drawing.read import read_drawing
+from kerfwright.errors import KerfwrightError
+from kerfwright.findings import Finding, stops
+from kerfwright.nesting.bodies import ItemBody, bodies_of, require_all_placed
+from kerfwright.nesting.model import Layouts, SheetLayout, SheetSize
+from kerfwright.nesting.nest import nest
+from kerfwright.parts.model import Part, ProcessedShape
+from kerfwright.parts.processes import give_processes, unused_rules
+from kerfwright.parts.recognise import recognise_parts
+from kerfwright.plan import Intended, Plan, PlannedSheet
+from kerfwright.repair.mend import mend
+from kerfwright.sequence.beam_path import (
+    BeamPath,
+    BeamPlanner,
+    EngravedPart,
+    PlacedPart,
+    engraved_area,
+    engraving_decisions,
+    overlap_findings,
+)
+from kerfwright.shop.files import Shop, load_shop, missing_recipe_error
+from kerfwright.shop.material import Material, Recipe
+from kerfwright.shop.order import Item, Rule, Settings
+from kerfwright.toolpath import Process
+
+Progress = Callable[[str], None]
+
+
+class PlanStoppedError(Exception):
+    """The work cannot be planned as it is: ``findings`` hold every reason, stops first."""
+
+    def __init__(self, findings: Sequence[Finding]) -> None:
+        self.stops = stops(findings)
+        self.findings = tuple(findings)
+        super().__init__("; ".join(f"{stop.where}: {stop.what}" for stop in self.stops))
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Prepared:
+    """A drawing read, mended, given its processes and taken apart."""
+
+    drawing: Drawing
+    shapes: tuple[ProcessedShape, ...]
+    parts: tuple[Part, ...]
+    findings: tuple[Finding, ...]
+
+
+def prepare_drawing(
+    path: FilePath | str,
+    *,
+    rules: Sequence[Rule] = (),
+    item_rules: int = 0,
+    name: str | None = None,
+    unit_mm: float | None = None,
+    blank: bool = False,
+    settings: Settings | None = None,
+) -> Prepared:
+    """Read a drawing, mend it, give every shape its process and recognise its parts.
+
+    Raises:
+        KerfwrightError: the file cannot be read as a drawing.
+    """
+    settings = settings or Settings()
+    drawing = mend(
+        read_drawing(path, unit_mm=unit_mm), join_mm=settings.join_mm, gap_mm=settings.gap_mm
+    )
+    shapes, by_process = give_processes(drawing, rules, item_rules=item_rules)
+    parts, by_containment = recognise_parts(
+        shapes, drawing, name=name or FilePath(path).stem, blank=blank
+    )
+    return Prepared(drawing, shapes, parts, (*drawing.findings, *by_process, *by_containment))
+
+
+def plan_order(order_path: FilePath | str, progress: Progress | None = None) -> Plan:
+    """Plan an order file, from its drawings to timed toolpaths.
+
+    Raises:
+        KerfwrightError: a file is wrong, a recipe is missing, or a part fits no sheet.
+        PlanStoppedError: a drawing cannot be made as it is drawn.
+    """
+    say = progress or (lambda _: None)
+    shop = load_shop(order_path)
+    items, findings = _prepare_items(shop, say)
+    _require_recipes(shop, items)
+    sheets: list[PlannedSheet] = []
+    decisions: list[Decision] = []
+    for material in dict.fromkeys(one.item.material for one in items):
+        planner = _MaterialPlanner(shop, shop.material(material), say)
+        planner.plan([one for one in items if one.item.material == material], len(sheets))
+        sheets += planner.sheets
+        decisions += planner.decisions
+        findings += planner.findings
+    return Plan(
+        title=shop.order.title,
+        machine=shop.machine,
+        sheets=tuple(sheets),
+        decisions=tuple(decisions),
+        findings=tuple(dict.fromkeys(findings)),
+        invented=shop.order.invented
+        or shop.machine.invented
+        or any(material.invented for material in shop.materials),
+    )
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _ItemParts:
+    item: Item
+    parts: tuple[Part, ...]
+
+
+def _prepare_items(shop: Shop, say: Progress) -> tuple[list[_ItemParts], list[Finding]]:
+    items: list[_ItemParts] = []
+    findings: list[Finding] = []
+    shapes: list[ProcessedShape] = []
+    for item in shop.order.items:
+        say(f"Reading {item.drawing}")
+        prepared = prepare_drawing(
+            shop.drawing_file(item),
+            rules=(*item.rules, *shop.order.rules),
+            item_rules=len(item.rules),
+            name=item.name,
+            unit_mm=item.unit_mm,
+            blank=item.blank,
+            settings=shop.order.settings,
+        )
+        findings += prepared.findings
+        findings += unused_rules(item.rules, prepared.shapes, item_rules=len(item.rules))
+        shapes += prepared.shapes
+        items.append(_ItemParts(item, prepared.parts))
+    findings += unused_rules(shop.order.rules, shapes)
+    if stops(findings):
+        raise PlanStoppedError(findings)
+    return items, findings
+
+
+def _require_recipes(shop: Shop, items: Sequence[_ItemParts]) -> None:
+    for one in items:
+        material = shop.material(one.item.material)
+        for process in sorted({p for part in one.parts for p in part.processes}):
+            if material.recipe(shop.machine.name, process) is None:
+                file = shop.material_file(material.name)
+                raise missing_recipe_error(material, shop.machine, process, file)
+
+
+class _MaterialPlanner:
+    """Plans everything of an order that is made from one material."""
+
+    def __init__(self, shop: Shop, material: Material, say: Progress) -> None:
+        self.sheets: list[PlannedSheet] = []
+        self.decisions: list[Decision] = []
+        self.findings: list[Finding] = []
+        self._shop = shop
+        self._settings = shop.order.settings
+        self._material = material
+        self._say = say
+        self._recipes = _recipes(shop, material)
+        self._stock = tuple(
+            SheetSize(sheet.name, sheet.width_mm, sheet.height_mm, sheet.count)
+            for sheet in shop.order.stock
+            if sheet.material == material.name
+        )
+
+    def plan(self, items: Sequence[_ItemParts], sheets_before: int) -> None:
+        """Place the items and plan every sheet; sheets are numbered on from ``sheets_before``."""
+        bodies, layouts = self._placed_best(items)
+        beam = BeamPlanner(
+            self._shop.machine, self._recipes, self._merge_mm, self._settings.shared_edges
+        )
+        copies: dict[int, int] = {}
+        engraved: list[EngravedPart] = []
+        for number, layout in enumerate(layouts.sheets, sheets_before + 1):
+            self._say(f"Planning the beam's path on sheet {number} ({self._material.name})")
+            placed = self._placed(bodies, layout, copies)
+            path = beam.plan(placed, f"sheet {number}")
+            engraved += path.engraved
+            self.sheets.append(self._sheet(number, layout, placed, path))
+            self.findings += path.findings
+            if path.cut_decision is not None:
+                self.decisions.append(path.cut_decision)
+        self.decisions += engraving_decisions(engraved, self._shop.order_file.name)
+        self.findings += overlap_findings(engraved)
+
+    @property
+    def _kerf_mm(self) -> float:
+        cut = self._recipes.get(Process.CUT)
+        return (cut.kerf_mm or 0.0) if cut else 0.0
+
+    @property
+    def _merge_mm(self) -> float:
+        given = self._settings.merge_mm
+        return self._kerf_mm / 2 if given is None else given
+
+    def _place(self, bodies: Sequence[ItemBody], seconds: float) -> Layouts:
+        margin_mm = self._settings.margin_mm
+        spacing_mm = self._settings.spacing_mm
+        if spacing_mm is None:
+            # twice the kerf leaves a web as wide as the kerf between neighbouring cuts
+            spacing_mm = max(1.0, 2.0 * self._kerf_mm)
+        layouts = nest(
+            [body.body for body in bodies],
+            self._stock,
+            spacing_mm=spacing_mm,
+            margin_mm=margin_mm,
+            seconds=seconds,
+            seed=self._settings.seed,
+        )
+        require_all_placed(
+            [body.body for body in bodies],
+            self._stock,
+            layouts,
+            margin_mm=margin_mm,
+            file=str(self._shop.order_file),
+            material=self._material.name,
+        )
+        return layouts
+
+    def _placed_best(self, items: Sequence[_ItemParts]) -> tuple[Sequence[ItemBody], Layouts]:
+        """Nest, and compare with the drawings laid down as they are where that is another way."""
+        nested = [body for one in items for body in bodies_of(one.item, one.parts)]
+        self._say(f"Placing {sum(b.body.quantity for b in nested)} parts on {self._material.name}")
+        layouts = self._place(nested, self._settings.nest_seconds)
+        if not any(one.item.place == "nest" and len(one.parts) > 1 for one in items):
+            return nested, layouts
+        drawn = [b for one in items for b in bodies_of(one.item, one.parts, as_drawn=True)]
+        try:
+            as_drawn = self._place(drawn, AS_DRAWN_SECONDS)
+        except KerfwrightError as error:
+            other = Alternative("as-drawn", note=f"not possible: {error.thing}")
+            why = "the drawings do not fit the stock as they are drawn"
+            self._decide_placing("nest", layouts, other, why)
+            return nested, layouts
+        other = _placing("as-drawn", as_drawn)
+        saved_mm2 = _sheets_mm2(as_drawn) - _sheets_mm2(layouts)
+        if saved_mm2 < 0.0:
+            why = f"as drawn, {-saved_mm2 / 1e6:.3f} m² less of sheet is needed"
+            self._decide_placing("as-drawn", layouts, other, why)
+            return drawn, as_drawn
+        why = f"saves {saved_mm2 / 1e6:.3f} m² of sheet" if saved_mm2 else "takes no more sheet"
+        self._decide_placing("nest", layouts, other, why)
+        return nested, layouts
+
+    def _decide_placing(self, chosen: str, nested: Layouts, other: Alternative, why: str) -> None:
+        self.decisions.append(
+            Decision(
+                what=f"placing on {self._material.name}",
+                chosen=chosen,
+                alternatives=(_placing("nest", nested), other),
+                why=why,
+                override='place = "as-drawn" in the [[items]] that should stay as drawn',
+                code="nesting/placing",
+            )
+        )
+
+    def _placed(
+        self, bodies: Sequence[ItemBody], layout: SheetLayout, copies: dict[int, int]
+    ) -> list[PlacedPart]:
+        placed = []
+        for placement in layout.placements:
+            body = bodies[placement.body]
+            copies[placement.body] = copies.get(placement.body, 0) + 1
+            placed += [
+                PlacedPart(
+                    part.transformed(placement.transform),
+                    copies[placement.body],
+                    body.item.name or FilePath(body.item.drawing).stem,
+                    (placement.body, number, placement.turn_deg),
+                    body.item.engrave or self._settings.engrave,
+                )
+                for number, part in enumerate(body.parts)
+            ]
+        return placed
+
+    def _sheet(
+        self, number: int, layout: SheetLayout, placed: Sequence[PlacedPart], path: BeamPath
+    ) -> PlannedSheet:
+        parts = tuple(one.part for one in placed)
+        used = {process for part in parts for process in part.processes}
+        return PlannedSheet(
+            number=number,
+            material=self._material,
+            sheet=layout.sheet,
+            parts=parts,
+            used_fraction=layout.used_fraction,
+            recipes={
+                process: self._recipes[process] for process in self._recipes if process in used
+            },
+            toolpath=path.toolpath,
+            sources=path.sources,
+            intended=Intended(
+                cuts=tuple(
+                    cut
+                    for part in parts
+                    if not part.blank
+                    for cut in (part.outline, *part.holes, *part.slits)
+                ),
+                scores=tuple(p for part in parts for mark in part.scores for p in mark.paths),
+                area=engraved_area(path.engraved),
+            ),
+            times=path.times,
+            times_by_process=path.times_by_process,
+            shared_edges=self._settings.shared_edges,
+            merge_mm=self._merge_mm,
+        )
+
+
+AS_DRAWN_SECONDS = 0.5
+"""Search time for the drawings as drawn, which are few bodies."""
+
+
+def _recipes(shop: Shop, material: Material) -> dict[Process, Recipe]:
+    by_process = {
+        process: material.recipe(shop.machine.name, process)
+        for process in (Process.ENGRAVE, Process.SCORE, Process.CUT)
+    }
+    return {process: recipe for process, recipe in by_process.items() if recipe is not None}
+
+
+def _placing(way: str, layouts: Layouts) -> Alternative:
+    return Alternative(way, material_mm2=_sheets_mm2(layouts), note=_sheets_in_words(layouts))
+
+
+def _sheets_mm2(layouts: Layouts) -> float:
+    return sum(layout.sheet.width_mm * layout.sheet.height_mm for layout in layouts.sheets)
+
+
+def _sheets_in_words(layouts: Layouts) -> str:
+    counts: dict[str, int] = {}
+    for layout in layouts.sheets:
+        counts[layout.sheet.name] = counts.get(layout.sheet.name, 0) + 1
+    return ", ".join(f"{count} × {name}" for name, count in counts.items())

@@ -1,0 +1,308 @@
+"""Proves a written program against what was wanted, without a look at how it was planned.
+
+The program is what its reader understood (:mod:`kerfwright.program.interpreter`); what was wanted
+is the drawings' lines and areas as they lie on the sheet, the recipes, the machine and the sheet.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from kerfwright.plan import PlannedSheet
+from kerfwright.program.areas import gaps, wrong_count_share
+from kerfwright.program.burned import (
+    NOTHING,
+    PROCESSES,
+    Assigned,
+    Burns,
+    Widths,
+    assign,
+    burns_of,
+    widths_of,
+)
+from kerfwright.program.freed import burned_after_freed
+from kerfwright.program.lines import MISSING_STEP_MM, Wanted, missing, wanted, wrong_counts
+from kerfwright.program.model import Program
+from kerfwright.program.near import BoolArray, Lines
+from kerfwright.shop.machine import Dialect, Machine
+from kerfwright.shop.material import Recipe
+from kerfwright.toolpath import MoveKind, Process
+
+DOING = {Process.CUT: "cut", Process.SCORE: "score", Process.ENGRAVE: "engraving"}
+PLACES_SHOWN = 3
+
+
+def verify(program: Program, sheet: PlannedSheet, machine: Machine) -> tuple[str, ...]:
+    """Return everything that is wrong with a sheet's program; nothing means it is proven.
+
+    Where the sheet says that edges are shared, cuts within its ``merge_mm`` of one another count
+    as one; otherwise every part's edge may be burned on its own.
+    """
+    widths = widths_of(sheet, machine)
+    burns = burns_of(program)
+    assigned = assign(burns, sheet, machine, widths)
+    return (
+        *_frame_faults(program, machine),
+        *_rapid_faults(program),
+        *_bound_faults(program, burns, sheet, machine, widths),
+        *_limit_faults(program, machine),
+        *_stray_faults(burns, assigned),
+        *_setting_faults(burns, assigned, sheet),
+        *_score_faults(burns, assigned, sheet, widths),
+        *_cut_faults(burns, assigned, sheet, widths),
+        *_area_faults(burns, assigned, sheet, widths),
+    )
+
+
+def _frame_faults(program: Program, machine: Machine) -> list[str]:
+    """How the program starts and ends, and what it must not contain."""
+    faults: list[str] = []
+    if not program.ended:
+        faults.append(
+            f"Line {program.lines}: the program stops without M2 or M30; it may be cut short."
+        )
+    if program.beam_on_at_end:
+        faults.append(f"Line {program.lines}: the beam is not switched off (M5) at the end.")
+    if not program.off_before_motion:
+        faults.append("The program does not switch the beam off (M5 or S0) before it moves.")
+    if program.units != "mm":
+        faults.append("The program does not set millimetres (G21) before it moves.")
+    if program.distance != "absolute":
+        faults.append("The program does not set absolute positions (G90) before it moves.")
+    if program.unplaced_burn_line is not None:
+        faults.append(
+            f"Line {program.unplaced_burn_line}: burns before the program has said where the "
+            "beam is."
+        )
+    if program.standing_burn_lines:
+        faults.append(f"Line {program.standing_burn_lines[0]}: waits with the beam on.")
+    if program.skipped_lines:
+        faults.append(
+            f"Line {program.skipped_lines[0]}: can be left out at the machine (block delete “/”)."
+        )
+    wanted_mode = "M4" if machine.controller.dialect is Dialect.GRBL_TYPE else "M3"
+    others = [mode for mode in program.modes if mode != wanted_mode]
+    if others:
+        faults.append(
+            f"The program runs the beam in {others[0]}; this controller's programs use "
+            f"{wanted_mode}."
+        )
+    return faults
+
+
+def _rapid_faults(program: Program) -> list[str]:
+    moves = program.toolpath.moves
+    bad = np.flatnonzero((moves["kind"] == MoveKind.TRAVEL) & (moves["power"] > 0.0))
+    if len(bad) == 0:
+        return []
+    line = program.line_of_move[bad[0]]
+    return [f"Line {line}: the beam is on in a rapid move{_more(len(bad))}."]
+
+
+def _bound_faults(
+    program: Program, burns: Burns, sheet: PlannedSheet, machine: Machine, widths: Widths
+) -> list[str]:
+    """Moves inside the bed, burns inside the sheet."""
+    faults: list[str] = []
+    ends = program.toolpath.points[1:]
+    bed = np.array([machine.bed_width_mm, machine.bed_height_mm])
+    out = np.flatnonzero(
+        ((ends < -widths.rounding_mm) | (ends > bed + widths.rounding_mm)).any(axis=1)
+    )
+    if len(out):
+        faults.append(
+            f"Line {program.line_of_move[out[0]]}: moves to {_place(*ends[out[0]])}, outside "
+            f"the bed of {bed[0]:g} × {bed[1]:g} mm{_more(len(out))}."
+        )
+    size = np.array([sheet.sheet.width_mm, sheet.sheet.height_mm])
+    corners = burns.ends.reshape(-1, 2, 2)
+    off = np.flatnonzero(
+        ((corners < -widths.rounding_mm) | (corners > size + widths.rounding_mm)).any(axis=(1, 2))
+    )
+    if len(off):
+        faults.append(
+            f"Line {burns.line[off[0]]}: burns near {_place(*burns.middles[off[0]])}, outside "
+            f"the sheet of {size[0]:g} × {size[1]:g} mm{_more(len(off))}."
+        )
+    return faults
+
+
+def _limit_faults(program: Program, machine: Machine) -> list[str]:
+    """Power at most full; neither axis faster than the machine can move it while burning."""
+    faults: list[str] = []
+    moves = program.toolpath.moves
+    over = np.flatnonzero(moves["power"] > 1.0 + 1e-9)
+    if len(over):
+        faults.append(
+            f"Line {program.line_of_move[over[0]]}: power is {moves['power'][over[0]]:.1%} of "
+            f"full power{_more(len(over))}."
+        )
+    steps = np.abs(np.diff(program.toolpath.points, axis=0))
+    axis_speed = (
+        steps * (moves["speed_mm_s"] / np.maximum(program.toolpath.lengths_mm, 1e-12))[:, None]
+    )
+    limit = np.maximum(machine.cutting.speed_mm_s, machine.scanning.speed_mm_s)
+    fast = np.flatnonzero(
+        (moves["kind"] != MoveKind.TRAVEL) & (axis_speed > limit * 1.001).any(axis=1)
+    )
+    if len(fast):
+        faults.append(
+            f"Line {program.line_of_move[fast[0]]}: the speed of "
+            f"{moves['speed_mm_s'][fast[0]]:.1f} mm/s is above what the machine can burn "
+            f"at{_more(len(fast))}."
+        )
+    return faults
+
+
+def _stray_faults(burns: Burns, assigned: Assigned) -> list[str]:
+    stray = np.flatnonzero(assigned.process == NOTHING)
+    if len(stray) == 0:
+        return []
+    first = stray[0]
+    return [
+        f"Line {burns.line[first]}: burns near {_place(*burns.middles[first])}, where nothing "
+        f"is wanted{_more(len(stray))}."
+    ]
+
+
+def _setting_faults(burns: Burns, assigned: Assigned, sheet: PlannedSheet) -> list[str]:
+    """Power and speed are those of the recipe for what is burned."""
+    faults: list[str] = []
+    for process in PROCESSES:
+        recipe = sheet.recipes.get(process)
+        wrong = np.flatnonzero(assigned.by(process) & ~assigned.settings)
+        if recipe is None or len(wrong) == 0:
+            continue
+        first = wrong[0]
+        faults.append(
+            f"Line {burns.line[first]}: a {DOING[process]} is burned at "
+            f"{burns.power[first]:.1%} and {burns.speed_mm_s[first]:.2f} mm/s; the recipe says "
+            f"{recipe.power:.1%} and {recipe.speed_mm_s:.2f} mm/s{_more(len(wrong))}."
+        )
+    return faults
+
+
+def _score_faults(
+    burns: Burns, assigned: Assigned, sheet: PlannedSheet, widths: Widths
+) -> list[str]:
+    recipe, lines = sheet.recipes.get(Process.SCORE), sheet.intended.scores
+    if recipe is None:
+        return [_no_recipe(Process.SCORE)] if lines else []
+    scores = burns.those(assigned.by(Process.SCORE))
+    where = wanted(lines, None)
+    bare = missing(where, Lines(lines), scores.pieces(), widths, 0.0)
+    return [
+        *_missing_faults(Process.SCORE, where, bare),
+        *_count_faults(
+            Process.SCORE, scores, recipe, widths, lines=Lines(lines), beside=widths.tolerance_mm
+        ),
+    ]
+
+
+def _cut_faults(burns: Burns, assigned: Assigned, sheet: PlannedSheet, widths: Widths) -> list[str]:
+    recipe, lines = sheet.recipes.get(Process.CUT), sheet.intended.cuts
+    if recipe is None:
+        return [_no_recipe(Process.CUT)] if lines else []
+    cuts = burns.those(assigned.by(Process.CUT))
+    where = wanted(lines, widths.half_kerf_mm)
+    bare = missing(where, Lines(lines), cuts.pieces(), widths, widths.shared_mm)
+    return [
+        *_missing_faults(Process.CUT, where, bare),
+        *_count_faults(
+            Process.CUT,
+            cuts,
+            recipe,
+            widths,
+            lines=None if sheet.shared_edges else Lines(lines),
+            beside=widths.half_kerf_mm + widths.shared_mm + widths.tolerance_mm,
+        ),
+        *_freed_faults(where, bare, cuts, burns, widths),
+    ]
+
+
+def _freed_faults(
+    where: Wanted, bare: BoolArray, cuts: Burns, burns: Burns, widths: Widths
+) -> list[str]:
+    pairs = burned_after_freed(where, bare, cuts, burns, widths, widths.shared_mm)
+    faults = [
+        f"Line {burns.line[burn]}: burns near {_place(*burns.middles[burn])} in a piece that "
+        f"line {cuts.line[closing]} has already cut free."
+        for burn, closing in pairs[:PLACES_SHOWN]
+    ]
+    return _rest_told(faults, len(pairs))
+
+
+def _area_faults(
+    burns: Burns, assigned: Assigned, sheet: PlannedSheet, widths: Widths
+) -> list[str]:
+    recipe, area = sheet.recipes.get(Process.ENGRAVE), sheet.intended.area
+    if recipe is None:
+        return [] if area.is_empty else [_no_recipe(Process.ENGRAVE)]
+    engraved = burns.those(assigned.by(Process.ENGRAVE))
+    found = gaps(area, engraved.pieces(), widths)
+    faults = _rest_told(
+        [f"{gap.what}, near {_place(gap.x_mm, gap.y_mm)}." for gap in found[:PLACES_SHOWN]],
+        len(found),
+    )
+    share, first = wrong_count_share(area, engraved, recipe.passes, widths)
+    if share > 0.0:
+        faults.append(
+            f"Line {engraved.line[first]}: {share:.1%} of all engraving lines are not burned "
+            f"{_times(recipe.passes)}."
+        )
+    return faults
+
+
+def _missing_faults(process: Process, where: Wanted, bare: BoolArray) -> list[str]:
+    """One fault for every wanted line that is not burned all along."""
+    faults: list[str] = []
+    lines = np.unique(where.line[bare])
+    for line in lines[:PLACES_SHOWN].tolist():
+        gone = np.flatnonzero(bare & (where.line == line))
+        all_of_it = len(gone) == int((where.line == line).sum())
+        how_much = "is" if all_of_it else f"is, for about {len(gone) * MISSING_STEP_MM:.1f} mm,"
+        faults.append(
+            f"A wanted {DOING[process]} line {how_much} not burned, near "
+            f"{_place(*where.points[gone[0]])}."
+        )
+    return _rest_told(faults, len(lines))
+
+
+def _count_faults(
+    process: Process,
+    burns: Burns,
+    recipe: Recipe,
+    widths: Widths,
+    *,
+    lines: Lines | None,
+    beside: float,
+) -> list[str]:
+    stretches = wrong_counts(burns, recipe.passes, widths, lines=lines, beside_mm=beside)
+    faults = [
+        f"Line {burns.line[s.burn]}: {s.length_mm:.1f} mm of a {DOING[process]} line are burned "
+        f"{_times(s.count)} instead of {_times(recipe.passes)}, near "
+        f"{_place(*burns.middles[s.burn])}."
+        for s in stretches[:PLACES_SHOWN]
+    ]
+    return _rest_told(faults, len(stretches))
+
+
+def _no_recipe(process: Process) -> str:
+    return f"The sheet has {DOING[process]} work but no recipe for it."
+
+
+def _times(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
+def _place(x_mm: float, y_mm: float) -> str:
+    return f"x {x_mm:.2f} mm, y {y_mm:.2f} mm"
+
+
+def _more(count: int) -> str:
+    return "" if count == 1 else f" (and {count - 1} more moves)"
+
+
+def _rest_told(faults: list[str], count: int) -> list[str]:
+    rest = count - len(faults)
+    return [*faults, f"The same is wrong in {rest} more places."] if rest > 0 else faults

@@ -1,0 +1,285 @@
+"""Everything burned on one sheet: engraved, scored and cut, in order and timed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon
+
+from kerfwright.cutting.cuts import CutWork, cut_strokes
+from kerfwright.decisions import Alternative, Decision
+from kerfwright.engraving.choose import EngravedArea
+from kerfwright.engraving.parts import PartEngraver, layer_areas
+from kerfwright.findings import Finding, Severity
+from kerfwright.geometry.paths import Path
+from kerfwright.geometry.regions import as_area
+from kerfwright.motion.timing import Times, move_times_s, time_toolpath
+from kerfwright.parts.model import Part
+from kerfwright.sequence.order import sequence
+from kerfwright.shop.machine import Machine
+from kerfwright.shop.material import Recipe
+from kerfwright.shop.order import EngraveWay
+from kerfwright.toolpath import BurnSource, MoveKind, Process, Stroke, Toolpath
+
+ENGRAVE_PHASE, SCORE_PHASE, CUT_PHASE = range(3)
+
+PROCESS_OF_KIND = {
+    MoveKind.RUN_UP: Process.ENGRAVE,
+    MoveKind.ROW: Process.ENGRAVE,
+    MoveKind.LOOP: Process.ENGRAVE,
+    MoveKind.SCORE: Process.SCORE,
+    MoveKind.CUT: Process.CUT,
+}
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class PlacedPart:
+    """A part where it lies on the sheet.
+
+    ``same`` is equal for copies of one part turned alike; ``item`` names what was ordered.
+    """
+
+    part: Part
+    instance: int
+    item: str
+    same: tuple[object, ...]
+    way: EngraveWay
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class EngravedPart:
+    """One layer of one placed part, engraved."""
+
+    item: str
+    layer: str
+    area: MultiPolygon
+    shared_mm2: float
+    work: EngravedArea
+    way: EngraveWay
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class BeamPath:
+    """A sheet's whole toolpath with where its burns come from, and what was found on the way."""
+
+    toolpath: Toolpath
+    sources: tuple[BurnSource, ...]
+    times: Times
+    times_by_process: dict[Process, float]
+    engraved: tuple[EngravedPart, ...]
+    cut_decision: Decision | None
+    findings: tuple[Finding, ...]
+
+
+@dataclass(eq=False, slots=True)
+class BeamPlanner:
+    """Plans the beam's path on the sheets of one material; copies are engraved alike."""
+
+    machine: Machine
+    recipes: dict[Process, Recipe]
+    merge_mm: float
+    shared_edges: bool
+    _engraver: PartEngraver | None = field(init=False, default=None)
+
+    def __post_init__(self) -> None:
+        if Process.ENGRAVE in self.recipes:
+            self._engraver = PartEngraver(self.recipes[Process.ENGRAVE], self.machine)
+
+    def plan(self, placed: Sequence[PlacedPart], sheet: str) -> BeamPath:
+        """Plan one sheet; ``sheet`` names it in decisions."""
+        sources: list[BurnSource] = []
+        engraved = self._engraved(placed, sources)
+        strokes = [_block_stroke(one.work.toolpath, self.recipes) for one in engraved]
+        strokes += self._scored(placed, sources)
+        cut = self._cut(placed, sources, shared_edges=self.shared_edges)
+        toolpath = self._in_order(strokes, cut)
+        decision = None
+        if cut is not None and cut.shared_mm > 0.0:
+            separate = self._cut(placed, sources[:], shared_edges=False)
+            decision = _shared_edges_decision(
+                cut,
+                time_toolpath(toolpath, self.machine).total_s,
+                time_toolpath(self._in_order(strokes, separate), self.machine).total_s,
+                sheet,
+            )
+        return BeamPath(
+            toolpath=toolpath,
+            sources=tuple(sources),
+            times=time_toolpath(toolpath, self.machine),
+            times_by_process=times_by_process(toolpath, self.machine),
+            engraved=tuple(engraved),
+            cut_decision=decision,
+            findings=cut.findings if cut is not None else (),
+        )
+
+    def _engraved(
+        self, placed: Sequence[PlacedPart], sources: list[BurnSource]
+    ) -> list[EngravedPart]:
+        if self._engraver is None:
+            return []
+        engraved = []
+        for one in placed:
+            for layer in layer_areas(one.part):
+                shapes = tuple(m.shape for m in one.part.engraves if m.layer == layer.layer)
+                source = _add_source(sources, one, Process.ENGRAVE, shapes)
+                work = self._engraver.engrave(layer, way=one.way, source=source, same=one.same)
+                engraved.append(
+                    EngravedPart(one.item, layer.layer, layer.area, layer.shared_mm2, work, one.way)
+                )
+        return engraved
+
+    def _scored(self, placed: Sequence[PlacedPart], sources: list[BurnSource]) -> list[Stroke]:
+        recipe = self.recipes.get(Process.SCORE)
+        if recipe is None:
+            return []
+        return [
+            Stroke(
+                path=path,
+                process=Process.SCORE,
+                kind=MoveKind.SCORE,
+                speed_mm_s=recipe.speed_mm_s,
+                power=recipe.power,
+                source=_add_source(sources, one, Process.SCORE, (mark.shape,)),
+                phase=SCORE_PHASE,
+                passes=recipe.passes,
+            )
+            for one in placed
+            for mark in one.part.scores
+            for path in mark.paths
+        ]
+
+    def _cut(
+        self, placed: Sequence[PlacedPart], sources: list[BurnSource], *, shared_edges: bool
+    ) -> CutWork | None:
+        recipe = self.recipes.get(Process.CUT)
+        if recipe is None:
+            return None
+        return cut_strokes(
+            [one.part for one in placed],
+            [_add_source(sources, one, Process.CUT, ()) for one in placed],
+            recipe,
+            merge_mm=self.merge_mm,
+            shared_edges=shared_edges,
+        )
+
+    def _in_order(self, marks: Sequence[Stroke], cut: CutWork | None) -> Toolpath:
+        if cut is None:
+            return sequence(marks, (), self.machine)
+        before = tuple((i + len(marks), j + len(marks)) for i, j in cut.before)
+        return sequence((*marks, *cut.strokes), before, self.machine)
+
+
+def times_by_process(toolpath: Toolpath, machine: Machine) -> dict[Process, float]:
+    """Seconds of each process, run-up and waiting before burns included, travel left out."""
+    seconds = move_times_s(toolpath, machine)
+    kinds = toolpath.moves["kind"]
+    times: dict[Process, float] = {}
+    for kind, process in PROCESS_OF_KIND.items():
+        of_kind = float(seconds[kinds == kind].sum())
+        if of_kind > 0.0:
+            times[process] = times.get(process, 0.0) + of_kind
+    return times
+
+
+def engraving_decisions(engraved: Sequence[EngravedPart], file: str) -> tuple[Decision, ...]:
+    """One decision for each item and layer, the seconds of all its copies together."""
+    groups: dict[tuple[str, str], list[EngravedPart]] = {}
+    for one in engraved:
+        groups.setdefault((one.item, one.layer), []).append(one)
+    return tuple(
+        _engraving_decision(item, layer, group, file) for (item, layer), group in groups.items()
+    )
+
+
+def overlap_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
+    """Say where layers ask for the same area twice: it is burned once."""
+    shared: dict[tuple[str, str], float] = {}
+    for one in engraved:
+        if one.shared_mm2 > 0.01:
+            shared[one.item, one.layer] = max(
+                one.shared_mm2, shared.get((one.item, one.layer), 0.0)
+            )
+    return tuple(
+        Finding(
+            Severity.NOTE,
+            "engraving/layers-overlap",
+            f'{area:.2f} mm² of layer "{layer}" are engraved by a layer before it already and '
+            "are burned once.",
+            "Subtract one from the other in the drawing if they are meant to differ.",
+            drawing=item,
+        )
+        for (item, layer), area in shared.items()
+    )
+
+
+def engraved_area(engraved: Sequence[EngravedPart]) -> MultiPolygon:
+    """The whole area that a sheet's engraving is meant to cover."""
+    return as_area(shapely.union_all([one.area for one in engraved]))
+
+
+def _add_source(
+    sources: list[BurnSource], placed: PlacedPart, process: Process, shapes: tuple[str, ...]
+) -> int:
+    sources.append(BurnSource(placed.part.name, placed.instance, process, shapes))
+    return len(sources) - 1
+
+
+def _block_stroke(block: Toolpath, recipes: dict[Process, Recipe]) -> Stroke:
+    recipe = recipes[Process.ENGRAVE]
+    return Stroke(
+        path=Path(np.array([block.start_mm, block.end_mm])),
+        process=Process.ENGRAVE,
+        kind=MoveKind.ROW,
+        speed_mm_s=recipe.speed_mm_s,
+        power=recipe.power,
+        source=-1,
+        phase=ENGRAVE_PHASE,
+        block=block,
+    )
+
+
+def _engraving_decision(
+    item: str, layer: str, group: Sequence[EngravedPart], file: str
+) -> Decision:
+    ways = list(dict.fromkeys(way for one in group for way in one.work.times_s))
+    sums = {way: sum(one.work.times_s[way] for one in group) for way in ways}
+    taken = sum(one.work.times_s[one.work.way] for one in group)
+    chosen_ways = list(dict.fromkeys(one.work.way for one in group))
+    chosen = chosen_ways[0] if len(chosen_ways) == 1 else "the fastest for each part"
+    alternatives = [Alternative(way, time_s=seconds) for way, seconds in sums.items()]
+    if len(chosen_ways) > 1:
+        alternatives.append(Alternative(chosen, time_s=taken))
+    overruled = group[0].way != "fastest"
+    what = f"engraving of {item}" + (f', layer "{layer}"' if layer else "")
+    return Decision(
+        what=what if len(group) == 1 else f"{what} ({len(group)} parts)",
+        chosen=chosen,
+        alternatives=tuple(alternatives),
+        why=f"{file} asks for it" if overruled else "least time on this machine",
+        override=f'engrave = "{_other_way(chosen, ways)}" in the [[items]] of {item}',
+        code="engraving/ways",
+    )
+
+
+def _other_way(chosen: str, ways: Sequence[str]) -> str:
+    return next((way for way in ways if way != chosen), chosen)
+
+
+def _shared_edges_decision(
+    cut: CutWork, together_s: float, separate_s: float, sheet: str
+) -> Decision:
+    return Decision(
+        what="edges that two parts share",
+        chosen="cut once",
+        alternatives=(
+            Alternative("cut once", time_s=together_s, length_mm=cut.cut_mm),
+            Alternative("each part by itself", time_s=separate_s, length_mm=cut.separate_mm),
+        ),
+        why=f"{cut.shared_mm / 1000:.2f} m of edge belong to two parts",
+        override="shared_edges = false in [settings]",
+        code="cutting/shared-edges",
+        sheet=sheet,
+    )
