@@ -129,9 +129,22 @@ def test_hairlines_do_not_vanish_beside_a_large_area(machine: Machine) -> None:
     large = MultiPolygon([*hairlines().geoms, box(200.0, 100.0, 280.0, 180.0)])
     ways: tuple[EngraveWay, ...] = ("scan", "contour-parallel")
     for way in ways:
-        points = engraved(large, machine, way).toolpath
-        on_hair = (points.moves["x_mm"] < 120.0) & points.burning
-        assert points.lengths_mm[on_hair].sum() > 30.0
+        toolpath = engraved(large, machine, way).toolpath
+        points, on = toolpath.points, toolpath.burning
+        lines = shapely.linestrings(np.stack([points[:-1][on], points[1:][on]], axis=1))
+        for hair in hairlines().geoms:
+            near = shapely.intersects(lines, hair)
+            burned = shapely.union_all(shapely.buffer(lines[near], 0.06))
+            assert burned.intersection(hair).area > 0.9 * hair.area
+
+
+@pytest.mark.parametrize("side_mm", [1e-5, 0.003, 0.02, 0.3])
+def test_specks_are_burned_or_counted(side_mm: float, machine: Machine) -> None:
+    speck = MultiPolygon([box(50.0, 50.0, 50.0 + side_mm, 50.0 + side_mm)])
+    ways: tuple[EngraveWay, ...] = ("scan", "contour-parallel")
+    for way in ways:
+        work = engraved(speck, machine, way)
+        assert work.toolpath.burning.any() or work.uncovered_mm2 >= 0.99 * speck.area
 
 
 @st.composite

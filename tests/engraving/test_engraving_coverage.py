@@ -53,9 +53,15 @@ def test_footprint_covers_the_area_and_spills_at_most_half_a_spot(
 @pytest.mark.parametrize("name", SHAPES)
 def test_uncovered_number_is_what_an_independent_sweep_finds(name: str, machine: Machine) -> None:
     area = SHAPES[name]()
-    for way in ways(area, machine, 0.12, 20.0):
-        missing = area.area - swept(way.toolpath, 0.12).intersection(area).area
-        assert way.uncovered_mm2 == pytest.approx(missing, abs=2e-4 * area.area)
+    rows, loops = ways(area, machine, 0.12, 20.0)
+
+    def missing(toolpath: Toolpath) -> float:
+        return float(area.area - swept(toolpath, 0.12).intersection(area).area)
+
+    assert rows.uncovered_mm2 == pytest.approx(missing(rows.toolpath), abs=1e-4 * area.area)
+    # a stroke that closes one place may also reach into another, which is not counted
+    least = missing(loops.toolpath) - 1e-4 * area.area
+    assert least <= loops.uncovered_mm2 <= 5e-4 * area.area
 
 
 def test_beam_centre_never_leaves_the_area(machine: Machine) -> None:

@@ -12,6 +12,7 @@ from kerfwright.engraving.burn import Burn
 from kerfwright.engraving.contour_parallel import contour_parallel
 from kerfwright.engraving.loop_order import order_tracks, tracks_of
 from kerfwright.engraving.offsets import levels_of
+from kerfwright.geometry.paths import Path
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MoveKind
 
@@ -25,18 +26,23 @@ def test_loops_lie_half_an_interval_inside_and_then_one_apart() -> None:
     assert np.allclose(sides, 5.0 - 0.1 - 0.2 * np.arange(25)[:, None], atol=1e-5)
 
 
-@pytest.mark.parametrize("name", ["letters", "islands", "ring"])
-def test_every_level_is_shapelys_own_inward_offset(name: str) -> None:
+@pytest.mark.parametrize("name", ["letters", "islands", "ring", "comb"])
+def test_every_level_lies_at_its_depth_and_encloses_shapelys_offset(name: str) -> None:
     area = SHAPES[name]()
     for k, rings in enumerate(levels_of(area, BURN, 0.005).levels):
-        wanted = area.buffer(-(0.05 + 0.1 * k), quad_segs=64)
-        got = shapely.linestrings(
-            np.vstack([np.vstack([r, r[:1]]) for r in rings]),
-            indices=np.repeat(np.arange(len(rings)), [len(r) + 1 for r in rings]),
-        )
-        away = shapely.distance(shapely.points(shapely.get_coordinates(got)), wanted.boundary)
-        assert away.max() < 0.1 * BURN.interval_mm
-        assert shapely.length(got).sum() == pytest.approx(wanted.length, rel=0.01, abs=0.05)
+        depth = 0.05 + 0.1 * k
+        points = shapely.points(np.vstack(rings))
+        assert abs(shapely.distance(points, area.boundary) - depth).max() < 0.1 * BURN.interval_mm
+        wanted = area.buffer(-depth, quad_segs=64)
+        enclosed = sum(Path(ring, closed=True).signed_area_mm2 for ring in rings)
+        assert enclosed == pytest.approx(wanted.area, abs=0.01 * wanted.length + 1e-3)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_direction_of_outlines_does_not_matter(turned: bool) -> None:
+    other = box(30.0, 0.0, 34.0, 4.0)
+    both = MultiPolygon([box(0.0, 0.0, 5.0, 5.0), shapely.reverse(other) if turned else other])
+    assert sum(len(rings) for rings in levels_of(both, BURN, 0.005).levels) == 25 + 20
 
 
 def test_many_levels_do_not_drift() -> None:

@@ -4,8 +4,8 @@ Facts of the trade (common practice, no source): with lines 0.1 mm apart at 1000
 50 mm square takes about 1:25-1:29 in rows and about 2:49 in loops; a sign about 600 mm wide with
 a 13 mm border set in 10 mm takes about 31 min in rows right across and about 8 min in loops. The
 accelerations that go with them are 16 m/s² for rows and 3.1 m/s² for loops. Allowed: ±25 %, and
-the faster way must be the same. How high the sign is, is not said; 290 mm is assumed. The trade's loops have sharp corners; rounding them, as the planner does by itself, is
-faster still.
+the faster way must be the same. How high the sign is, is not said; 290 mm is assumed. The
+trade's loops have sharp corners; rounded ones, which the planner makes by itself, are faster.
 
 Closed forms: a row of length L costs L/v + 2·v/a, a side of a loop from rest to rest 2·√(L/a)
 (any mechanics handbook).

@@ -128,7 +128,8 @@ def page_of(root: etree._Element, declared: Mapping[str, str]) -> Page:
     if width is None or height is None:
         place = Place(scaling(MM_PER_PX, -MM_PER_PX), style, measures, Layer())
         return Page(place, None, assumed)
-    width_mm, height_mm = width * MM_PER_PX, height * MM_PER_PX
+    # to the picometre: the way through px leaves dust in the last digits
+    width_mm, height_mm = round(width * MM_PER_PX, 9), round(height * MM_PER_PX, 9)
     if not 0.0 < min(width_mm, height_mm) <= max(width_mm, height_mm) <= COORDINATE_LIMIT_MM:
         raise BadValueError(
             "drawing/coordinates",

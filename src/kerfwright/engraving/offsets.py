@@ -18,6 +18,7 @@ import numpy as np
 import pyclipr
 import shapely
 from shapely import MultiPolygon, Polygon
+from shapely.geometry.polygon import orient
 
 from kerfwright.engraving.burn import Burn
 from kerfwright.geometry.paths import FloatArray
@@ -58,11 +59,28 @@ def levels_of(
     rounded: corners look crisper, and the machine stops at them.
     """
     join = pyclipr.JoinType.Miter if sharp_corners else pyclipr.JoinType.Round
+    levels: list[Rings] = []
+    outer: list[Polygon] = []
+    inner: list[Polygon] = []
+    for polygon in area.geoms:
+        # one by one: the offsets' sweep slows down with everything that lies at one height
+        one = _levels_of_polygon(polygon, burn, tolerance_mm, join)
+        levels += [[] for _ in range(len(one.levels) - len(levels))]
+        for level, rings in zip(levels, one.levels, strict=False):
+            level.extend(rings)
+        outer += one.remains[: one.outer_remains]
+        inner += one.remains[one.outer_remains :]
+    return Levels(levels, outer + inner, len(outer))
+
+
+def _levels_of_polygon(
+    polygon: Polygon, burn: Burn, tolerance_mm: float, join: pyclipr.JoinType
+) -> Levels:
     interval = burn.interval_mm
     radius = max(0.5 * burn.footprint_mm, 0.5 * interval + tolerance_mm)
-    anchors = max(1.0, _half_width(area) / interval / LEVELS_PER_ANCHOR)
+    anchors = max(1.0, _half_width(polygon) / interval / LEVELS_PER_ANCHOR)
     fine = min(0.5 * DRIFT_INTERVALS * interval / anchors, 0.5 * tolerance_mm)
-    anchor = _simplified(rings_of(area), fine)
+    anchor = _simplified(rings_of(orient(polygon)), fine)
     anchor_depth = 0.0
     levels: list[Rings] = []
     remains: list[Polygon] = []
@@ -84,13 +102,15 @@ def levels_of(
         if len(levels) % LEVELS_PER_ANCHOR == 0:
             anchor, anchor_depth = _simplified(exact, fine), depth
         depth += interval
+    if not levels and not remains:
+        return Levels([], [polygon], 1)
     return Levels(levels, remains, outer_remains)
 
 
-def _half_width(area: MultiPolygon) -> float:
-    """Upper bound of the depth of an area: half the shorter side of its largest polygon's box."""
-    sides = [(g.bounds[2] - g.bounds[0], g.bounds[3] - g.bounds[1]) for g in area.geoms]
-    return max((0.5 * min(side) for side in sides), default=0.0)
+def _half_width(polygon: Polygon) -> float:
+    """Upper bound of the depth of a polygon: half the shorter side of its box."""
+    x0, y0, x1, y1 = polygon.bounds
+    return float(0.5 * min(x1 - x0, y1 - y0))
 
 
 def _offset(

@@ -32,8 +32,10 @@ cells do not keep meeting rows."""
 
 SAMPLES_AT_ONCE = 1_000_000
 
-ENGRAVED_CHARACTERS = 200_000
-LINE_CHARACTERS = 130_000
+ENGRAVED_CHARACTERS = 170_000
+LINE_CHARACTERS = 180_000
+CHARACTERS_PER_POINT = 8
+CHARACTERS_PER_LINE = 6
 TRAVELS = 2500
 
 
@@ -76,32 +78,37 @@ def burned_lines(toolpath: Toolpath, bins: IntArray, count: int, height_mm: floa
         (int(bins[first]), points[first : last + 1])
         for first, last in _runs(np.where(lined, bins, -1))
     ]
-    tolerance = 1.0 / GRID_MM
-    while True:
-        out = [""] * count
-        for one, line in simplified(lines, tolerance):
-            out[one] += picture_data(line, height_mm, closed=False)
-        if sum(map(len, out)) <= LINE_CHARACTERS:
-            return out
-        tolerance *= 2.0
+    out = [""] * count
+    for one, line in simplified(lines, 1.0 / GRID_MM, LINE_CHARACTERS):
+        out[one] += picture_data(line, height_mm, closed=False)
+    return out
 
 
 def simplified(
-    lines: list[tuple[int, FloatArray]], tolerance_mm: float
+    lines: list[tuple[int, FloatArray]], tolerance_mm: float, characters: int
 ) -> Iterator[tuple[int, FloatArray]]:
-    """Drop points that move a line by less than the tolerance, and lines shorter than it."""
+    """Drop points that move a line by less than a tolerance, and lines shorter than it.
+
+    The tolerance grows until the path data of all lines come to about ``characters``.
+    """
     if not lines:
         return
+    owners = np.array([owner for owner, _ in lines])
     strings = shapely.linestrings(
         np.concatenate([line for _, line in lines]),
         indices=np.repeat(np.arange(len(lines)), [len(line) for _, line in lines]),
     )
     lengths = shapely.length(strings)
-    for (one, _), string, length in zip(
-        lines, shapely.simplify(strings, tolerance_mm), lengths, strict=True
-    ):
-        if length >= tolerance_mm:
-            yield one, shapely.get_coordinates(string)
+    while True:
+        kept = lengths >= tolerance_mm
+        owners, lengths = owners[kept], lengths[kept]
+        strings = shapely.simplify(strings[kept], tolerance_mm)
+        points = int(shapely.get_num_coordinates(strings).sum())
+        if points * CHARACTERS_PER_POINT + len(strings) * CHARACTERS_PER_LINE <= characters:
+            break
+        tolerance_mm *= 2.0
+    for owner, string in zip(owners.tolist(), strings, strict=True):
+        yield owner, shapely.get_coordinates(string)
 
 
 def picture_data(points: FloatArray, height_mm: float, *, closed: bool) -> str:

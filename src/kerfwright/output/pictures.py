@@ -34,7 +34,7 @@ BINS = 24
 """Steps of colour along time or energy."""
 
 PICTURE_CHARACTERS = 250_000
-"""Path data that a picture of a layout may hold; beyond it lines are simplified."""
+"""Path data that a picture of a layout holds at most, half of it the parts' tint."""
 
 WIDTH_PX = 960
 
@@ -114,7 +114,7 @@ STYLE = (
     ".kw .blank,.kw .guide{stroke:var(--soft)}"
     ".kw .engrave{fill:var(--tint);fill-rule:evenodd}"
     ".kw .travel{stroke:var(--soft)}"
-    ".kw .area path{stroke-width:1.08;stroke-linecap:butt}"
+    ".kw .area path{stroke-width:1.3;stroke-linecap:butt}"
     ".kw text{fill:var(--ink);stroke:var(--part);paint-order:stroke;font-family:system-ui,"
     "sans-serif;text-anchor:middle;dominant-baseline:central}"
 )
@@ -181,15 +181,12 @@ def _fitting(
 ) -> dict[str, str]:
     """Simplify lines by a hair of the picture, and more until the picture is small enough."""
     height = sheet.sheet.height_mm
-    tolerance = max(sheet.sheet.width_mm, height) / 20_000
-    while True:
-        data = dict.fromkeys(styles, "")
-        for style, line in simplified(lines, tolerance):
-            closed = bool(np.all(line[0] == line[-1]))
-            data[styles[style]] += picture_data(line, height, closed=closed)
-        if sum(map(len, data.values())) <= PICTURE_CHARACTERS:
-            return data
-        tolerance *= 2.0
+    hair = max(sheet.sheet.width_mm, height) / 20_000
+    data = dict.fromkeys(styles, "")
+    for style, line in simplified(lines, hair, PICTURE_CHARACTERS // 2):
+        closed = bool(np.all(line[0] == line[-1]))
+        data[styles[style]] += picture_data(line, height, closed=closed)
+    return data
 
 
 def _name_label(part: Part, sheet: PlannedSheet) -> str:

@@ -184,7 +184,7 @@ class PlanDocument(Record):
     sheets: tuple[SheetRecord, ...]
     """One for each sheet, in the order of work."""
     totals: Totals
-    """Sums over all sheets."""
+    """What all sheets come to together."""
     decisions: tuple[DecisionRecord, ...]
     """Choices that the planner made."""
     findings: tuple[FindingRecord, ...]
