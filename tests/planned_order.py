@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-import planned_square as square
 from shapely import MultiPolygon, Point, box
 
+import planned_square as square
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.affine import translation

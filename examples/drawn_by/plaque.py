@@ -151,17 +151,19 @@ def draw(serif: Face, sans: Face) -> str:
   <path class="st0" d="{frame(0.0)}"/>
   <circle class="st0" cx="{number(WIDTH_MM / 2 * u)}" cy="{number(8.5 * u)}" r="{number(2 * u)}"/>
   <path class="st1" d="{frame(INSET_MM)}"/>
-  <g>
-    <g transform="{centre}">
+  <g id="artwork">
+    <g id="rose" transform="{centre}">
 {turned}
       <path class="st3" d="{ring(27.0, 1.0)}"/>
       <path class="st3" d="{ring(24.2, 0.5)}"/>
       <path class="st2" d="{ticks()}"/>
       <path class="st2" d="{letters}"/>
     </g>
-    <path class="st2" d="{text(sans, "EIDERWICK", 18.4, 3.2, 0.42)}"/>
-    <path class="st2" d="{text(serif, "REGATTA", 104.4, 6.6, 0.16)}"/>
-    <path class="st2" d="{text(sans, "FOR FAIR SAILING", 111.6, 2.9, 0.14)}"/>
+    <g id="lettering">
+      <path class="st2" d="{text(sans, "EIDERWICK", 18.4, 3.2, 0.42)}"/>
+      <path class="st2" d="{text(serif, "REGATTA", 104.4, 6.6, 0.16)}"/>
+      <path class="st2" d="{text(sans, "FOR FAIR SAILING", 111.6, 2.9, 0.14)}"/>
+    </g>
   </g>
   <line class="st1" x1="{number(24 * u)}" y1="{number(94.3 * u)}"
     x2="{number(64 * u)}" y2="{number(94.3 * u)}"/>

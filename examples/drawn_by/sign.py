@@ -64,15 +64,18 @@ def draw(serif: Face, sans: Face) -> str:
     <rect id="lettering-box" x="{left:g}" y="76" width="{TEXT_WIDTH:g}" height="138" />
   </g>
   <g inkscape:groupmode="layer" inkscape:label="Engrave" id="layer2">
-    <path id="border" style="fill-rule:evenodd" class="area"
-          d="{border}" />
-    <g id="emblem" transform="translate(140,145) scale(1.12)">
+    <g inkscape:groupmode="layer" inkscape:label="Border" id="layer6">
+      <path id="border" style="fill-rule:evenodd" class="area"
+            d="{border}" />
+    </g>
+    <g inkscape:groupmode="layer" inkscape:label="Emblem" id="layer7"
+       transform="translate(140,145) scale(1.12)">
       <path id="medallion" class="area" style="fill-rule:evenodd"
             d="{boat()}" />
       <path id="rim" class="area" style="fill-rule:evenodd"
             d="{disc(0, 0, 77)} {disc(0, 0, 74.4)}" />
     </g>
-    <g id="lettering" class="area">
+    <g inkscape:groupmode="layer" inkscape:label="Lettering" id="layer8" class="area">
       <path id="text-name" aria-label="EIDERWICK"
             d="{fitted(serif, "EIDERWICK", 110, cap_mm=34)}" />
       <path id="sea" d="{wave_band(left, 134.5, TEXT_WIDTH, 12, 5.0, 3.4)}" />

@@ -26,7 +26,7 @@ from kerfwright.sequence.beam_path import (
     PlacedPart,
     engraved_area,
     engraving_decisions,
-    overlap_findings,
+    engraving_findings,
 )
 from kerfwright.shop.files import Shop, load_shop, missing_recipe_error
 from kerfwright.shop.material import Material, Recipe
@@ -188,7 +188,7 @@ class _MaterialPlanner:
             if path.cut_decision is not None:
                 self.decisions.append(path.cut_decision)
         self.decisions += engraving_decisions(engraved, self._shop.order_file.name)
-        self.findings += overlap_findings(engraved)
+        self.findings += engraving_findings(engraved)
 
     @property
     def _kerf_mm(self) -> float:

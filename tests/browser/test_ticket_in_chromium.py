@@ -6,14 +6,15 @@ Source of the limits: WCAG 2.2, success criteria 1.4.3 (contrast of text 4.5 to 
 
 from __future__ import annotations
 
+import itertools
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
-import planned_order
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
+import planned_order
 from kerfwright.output.help_pages import write_help
 from kerfwright.output.ticket import ticket_html
 from kerfwright.plan import Plan
@@ -83,6 +84,7 @@ class Opened:
 
     def __init__(self, browser: Browser, file: Path, **context: object) -> None:
         self.page: Page = browser.new_context(**context).new_page()  # type: ignore[arg-type]
+        self.page.set_default_timeout(5000)
         self.complaints: list[str] = []
         self.asked: list[str] = []
         self.page.on("console", lambda message: self.complaints.append(message.text))
@@ -124,7 +126,7 @@ def test_headings_are_in_order(browser: Browser, ticket: Path) -> None:
     page = Opened(browser, ticket).page
     levels = page.evaluate("[...document.querySelectorAll('h1,h2,h3,h4')].map(h => +h.tagName[1])")
     assert levels[0] == 1
-    assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
     assert page.locator("main").count() == 1
 
 
@@ -148,7 +150,7 @@ def test_dark_scheme_is_dark(browser: Browser, ticket: Path) -> None:
 
 def test_help_link_works_offline(browser: Browser, ticket: Path) -> None:
     opened = Opened(browser, ticket, offline=True)
-    opened.page.get_by_role("link", name="What this means: layer says two").click()
+    opened.page.get_by_role("link", name="layer says two").click()
     assert opened.page.url.endswith("help/parts.html#layer-says-two")
     assert opened.page.locator(":target").text_content() == "Layer says two"
     assert opened.complaints == []
@@ -170,7 +172,7 @@ def test_every_sheet_starts_a_page_of_its_own(browser: Browser, ticket: Path) ->
     page = Opened(browser, ticket).page
     page.emulate_media(media="print")
     breaks = page.evaluate(
-        "[...document.querySelectorAll('.sheet')].map(s => getComputedStyle(s).breakBefore)"
+        "[...document.querySelectorAll('section.sheet')].map(s => getComputedStyle(s).breakBefore)"
     )
     assert breaks == ["page", "page"]
     assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")

@@ -77,7 +77,9 @@ def test_missing_heading_is_one_clear_error() -> None:
         help_text("order", "no-such-heading")
 
 
-def test_html_in_a_page_is_shown_not_obeyed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_html_in_a_page_is_shown_not_obeyed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (tmp_path / "odd.md").write_text("# Odd\n\n<script>alert(1)</script>\n\n[x](javascript:y)\n")
     monkeypatch.setattr(help_pages, "PLACES", (tmp_path,))
     root = html.document_fromstring(help_html("odd"))

@@ -6,12 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
-import planned_order
 import pytest
 import shapely
 from lxml import etree
 from shapely import Polygon
 
+import planned_order
 from kerfwright.drawing.model import Drawing, Shape
 from kerfwright.drawing.svg import read_svg
 from kerfwright.geometry.regions import filled
@@ -122,8 +122,10 @@ def test_dxf_has_units_and_layers(sheet: PlannedSheet, tmp_path: Path) -> None:
 def test_dxf_read_back_gives_the_same_geometry(sheet: PlannedSheet, tmp_path: Path) -> None:
     write_layout_dxf(sheet, tmp_path / "layout.dxf")
     space = ezdxf.readfile(tmp_path / "layout.dxf").modelspace()
-    lines = {layer: list(space.query(f'LWPOLYLINE[layer=="{layer}"]')) for layer in
-             (CUT, SCORE, ENGRAVE, SHEET)}
+    lines = {
+        layer: list(space.query(f'LWPOLYLINE[layer=="{layer}"]'))
+        for layer in (CUT, SCORE, ENGRAVE, SHEET)
+    }
     assert len(space) == sum(map(len, lines.values()))
     outlines = [Polygon(line.get_points("xy")) for line in lines[CUT] if line.closed]
     assert sorted(polygon.area for polygon in outlines) == pytest.approx(

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
-import planned_order
-import planned_square
 import pytest
 from lxml import etree
+from shapely import MultiPolygon, box
 
+import planned_order
+import planned_square
 from kerfwright.nesting.model import SheetSize
 from kerfwright.output.beam_lines import engraved_cells
 from kerfwright.output.colours import ramp
+from kerfwright.output.part_names import name_spot
 from kerfwright.output.pictures import BINS, beam_picture, sheet_picture
+from kerfwright.parts.model import EngraveMark
 from kerfwright.toolpath import MoveArray, MoveKind, Toolpath, join, moves_along
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -45,6 +49,24 @@ def test_pictures_are_valid_and_say_what_they_are(words: str) -> None:
         assert list(texts) == named
         assert all(texts.values())
         assert not root.findall(f".//{SVG}script")
+
+
+def test_names_cover_nothing_that_is_burned() -> None:
+    part = planned_square.part("a tile")
+    spot = name_spot(part, part.name, 2.0, 1.0)
+    assert spot is not None
+    x, y, size = spot
+    around = box(x - 1.8 * size, y - 0.5 * size, x + 1.8 * size, y + 0.5 * size)
+    assert part.polygon.contains(around)
+    assert not any(mark.area.intersects(around) for mark in part.engraves)
+    assert ">a tile</text>" in sheet_picture(planned_order.first_sheet("a tile"))
+
+
+def test_name_that_would_cover_a_mark_everywhere_is_left_to_the_list() -> None:
+    part = planned_square.part("x")
+    covered = replace(part, engraves=(EngraveMark("all", "engrave", MultiPolygon([part.polygon])),))
+    assert name_spot(covered, "x", 2.0, 1.0) is None
+    assert name_spot(part, "x", 2.0, 1.0) is not None
 
 
 def bins_of(svg: str, group: str) -> list[int]:

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import jsonschema
-import planned_order
-import planned_square
 import pytest
 from pydantic import ValidationError
 
+import planned_order
+import planned_square
 from kerfwright.motion.timing import Times
 from kerfwright.output.plan_json import plan_document, plan_json
 from kerfwright.output.schema import FILE_NAME, schema_text, write_schema

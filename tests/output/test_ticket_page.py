@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime
+import itertools
 import re
 from dataclasses import replace
 
-import planned_order
-import planned_square
 import pytest
 from lxml import html
 
+import planned_order
+import planned_square
+from kerfwright.findings import Finding, Severity
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.text import duration
 from kerfwright.output.ticket import order_of_work, ticket_html, ticket_pages
@@ -58,7 +60,7 @@ def test_headings_never_skip_a_level() -> None:
     levels = [int(heading.tag[1]) for heading in page().xpath("//h1|//h2|//h3|//h4")]
     assert levels[0] == 1
     assert levels.count(1) == 1
-    assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
 
 
 def test_every_region_is_named_by_a_heading_or_label() -> None:
@@ -84,6 +86,21 @@ def test_findings_come_worst_first_with_remedy_and_help() -> None:
     assert "sign.svg, path" in words(found[0])
     assert "(3 places)" in words(found[1])
     assert found[0].xpath(".//a/@href") == ["help/parts.html#layer-says-two"]
+
+
+def test_many_findings_of_a_kind_are_folded_but_none_is_lost() -> None:
+    many = tuple(
+        Finding(Severity.NOTE, "parts/invisible", f"shape {i} left out", "Look.") for i in range(9)
+    )
+    stops = tuple(replace(finding, severity=Severity.STOP) for finding in many)
+    root = page(replace(planned_order.order(), findings=many + stops))
+    first, second = section(root, "findings").xpath("./ul/li")
+    assert (first.get("class"), second.get("class")) == ("stop", "note")
+    assert not first.xpath(".//details"), "whatever stops the work is always shown"
+    assert words(second.xpath(".//summary")[0]) == "6 more of the kind"
+    for item in (first, second):
+        assert all(words(item).count(f"Shape {i} left out.") == 1 for i in range(9))
+        assert words(item).count("Look.") == 1
 
 
 def test_decisions_show_every_way_its_cost_and_the_key() -> None:
@@ -141,6 +158,19 @@ def test_sheet_lists_parts_and_files() -> None:
     name = "01-birch-plywood-offcut"
     links = first.xpath(".//dl[@class='files']//a/@href")
     assert links == [f"{name}.nc", f"{name}.svg", f"{name}.dxf"]
+
+
+def test_numbered_parts_are_listed_as_people_count() -> None:
+    names = ("token 10", "token 2", "7", "Token 1", "token 2")
+    parts = tuple(planned_square.part(name) for name in names)
+    plan = replace(planned_order.order(), sheets=(planned_order.first_sheet(parts=parts),))
+    table = rows(section(page(plan), "sheet-1").xpath(".//table")[2])
+    assert [row[::2] for row in table[1:]] == [
+        ["7", "1"],
+        ["Token 1", "1"],
+        ["token 2", "2"],
+        ["token 10", "1"],
+    ]
 
 
 def test_missing_program_is_said() -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import io
+import itertools
 from pathlib import Path
 
 import ezdxf
 import numpy as np
 import numpy.typing as npt
-import planned_order
 import pytest
 import resvg_py
 import shapely
@@ -16,6 +16,7 @@ from ezdxf.bbox import extents
 from ezdxf.path import make_path
 from PIL import Image
 
+import planned_order
 from kerfwright.output.colours import OKLCH_STOPS, Scheme, ramp
 from kerfwright.output.layout_dxf import CUT, SHEET, write_layout_dxf
 from kerfwright.output.layout_svg import layout_svg
@@ -83,11 +84,11 @@ def test_dxf_measures_what_was_planned(sheet: PlannedSheet, tmp_path: Path) -> N
     space = ezdxf.readfile(path).modelspace()
     box = extents(space)
     assert (*box.extmin, *box.extmax) == pytest.approx((0.0, 0.0, 0.0, 100.0, 80.0, 0.0))
-    lengths = {layer: 0.0 for layer in (CUT, SHEET)}
+    lengths = dict.fromkeys((CUT, SHEET), 0.0)
     for line in space.query("LWPOLYLINE"):
         if line.dxf.layer in lengths:
             points = list(make_path(line).flattening(0.01))
-            steps = zip(points, points[1:], strict=False)
+            steps = itertools.pairwise(points)
             lengths[line.dxf.layer] += sum(a.distance(b) for a, b in steps)
     assert lengths[SHEET] == pytest.approx(360.0)
     assert lengths[CUT] == pytest.approx(

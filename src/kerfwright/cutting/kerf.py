@@ -1,100 +1,81 @@
-"""The beam's path beside an edge, half a kerf away, so that the finished part is on size.
-
-Corners are mitred and not rounded: a round path would keep the same corner of the part just as
-sharp, but costs a row of short moves that the machine has to slow down for. Tips sharper than
-60° are cut off at :data:`MITRE_LIMIT` half kerfs, beyond which the beam would only burn waste.
-"""
+"""Kerf compensation: the beam runs half a kerf beside the line, so that the part is on size."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
-from shapely import MultiPolygon, Polygon
+import pyclipr
 
-from kerfwright.geometry.paths import Path
-from kerfwright.geometry.regions import as_area, rings_of
+from kerfwright.findings import Finding, Severity
+from kerfwright.geometry.paths import FloatArray, Path
+from kerfwright.geometry.regions import CLIPPER_UNITS_PER_MM
+from kerfwright.parts.model import Part
 
 MITRE_LIMIT = 2.0
+"""Corners sharper than 60° are squared off outside the part: no long spikes into the waste."""
 
-NARROW_LENGTH_KERFS = 3.0
-"""A place too narrow for the beam is worth a word when it is this many kerfs long."""
-
-NARROW_WIDTH_KERFS = 0.1
-"""Thinner differences come from rounding the kerf's circle to a polygon."""
+SMALLEST_CUT_MM = 0.1
+"""A beam path shorter than this is what offsetting leaves of rounding, not a shape."""
 
 
-@dataclass(frozen=True, slots=True)
-class NarrowPlace:
-    """A place, or a whole hole, that the beam is too wide for."""
+@dataclass(frozen=True, eq=False, slots=True)
+class BeamLines:
+    """Where the beam runs for one part: outside its outline, inside its holes."""
 
-    x_mm: float
-    y_mm: float
-    length_mm: float
-    whole: bool
+    outline: tuple[Path, ...]
+    inner: tuple[Path, ...]
+    """Holes, shrunk by half a kerf, and slits as they are."""
 
 
-def beside_outline(outline: Path, half_kerf_mm: float) -> list[Path]:
-    """Paths of the beam round an outline, counter-clockwise outside and clockwise inside.
+def compensated(part: Part, kerf_mm: float) -> tuple[BeamLines, tuple[Finding, ...]]:
+    """Beam lines that leave ``part`` on size, and holes too small to be cut at all.
 
-    There is usually one; a gap in the outline that the kerf closes leaves one more inside.
+    The outline grows and holes shrink by half of ``kerf_mm``. Corners are mitred, so that sharp
+    corners of the part stay sharp with no more moves than the outline has.
     """
-    return paths_round(shapely.buffer(_area(outline), half_kerf_mm, **_MITRED))
+    half = kerf_mm / 2.0
+    inner: list[Path] = []
+    findings: list[Finding] = []
+    for hole in part.holes:
+        shrunk = offset([hole], -half)
+        inner += shrunk
+        if not shrunk:
+            findings.append(_vanished(part, hole, kerf_mm))
+    inner += part.slits
+    return BeamLines(tuple(offset([part.outline], half)), tuple(inner)), tuple(findings)
 
 
-def beside_hole(hole: Path, half_kerf_mm: float) -> list[Path]:
-    """Paths of the beam inside a hole, clockwise; none if the hole is narrower than the kerf."""
-    inside = as_area(shapely.buffer(_area(hole), -half_kerf_mm, **_MITRED))
-    return [path.reversed() for path in paths_round(inside)]
-
-
-def beside_area(area: MultiPolygon, half_kerf_mm: float) -> list[Path]:
-    """Paths of the beam round an area: outside it and in the gaps that it encloses."""
-    return paths_round(as_area(shapely.buffer(area, half_kerf_mm, **_MITRED)))
-
-
-def paths_round(area: MultiPolygon | Polygon) -> list[Path]:
-    """Edges of an area, outer ones counter-clockwise and inner ones clockwise."""
-    return [Path(ring, closed=True) for ring in rings_of(shapely.orient_polygons(area))]
-
-
-def narrow_places(edge: Path, half_kerf_mm: float, *, hole: bool) -> list[NarrowPlace]:
-    """Where the beam is too wide for a hole, or for a notch or gap in an outline.
-
-    What the beam can burn of the waste is its morphological opening by the kerf's circle (Serra,
-    *Image Analysis and Mathematical Morphology*, 1982); the rest stays.
-    """
-    if half_kerf_mm == 0.0:
-        return []
-    area = _area(edge)
-    if hole:
-        core = shapely.buffer(area, -half_kerf_mm, **_MITRED)
-        if core.is_empty:
-            return [_place(area, whole=True)]
-        left = area - shapely.buffer(core, half_kerf_mm)
-    else:
-        left = shapely.buffer(shapely.buffer(area, half_kerf_mm), -half_kerf_mm) - area
-    return [
-        _place(piece, whole=False)
-        for piece in as_area(left).geoms
-        if _length_mm(piece) >= 2.0 * NARROW_LENGTH_KERFS * half_kerf_mm
-        and piece.area / _length_mm(piece) >= 2.0 * NARROW_WIDTH_KERFS * half_kerf_mm
+def offset(paths: Iterable[Path], by_mm: float) -> list[Path]:
+    """Closed lines moved outward (inward if negative) of what they enclose; may be none."""
+    rings = [_counter_clockwise(path) for path in paths]
+    if by_mm == 0.0:
+        return [Path(ring, closed=True) for ring in rings]
+    clipper = pyclipr.ClipperOffset()
+    clipper.scaleFactor = CLIPPER_UNITS_PER_MM
+    clipper.miterLimit = MITRE_LIMIT
+    for ring in rings:
+        clipper.addPath(ring, pyclipr.JoinType.Miter, pyclipr.EndType.Polygon)
+    moved = [
+        Path(np.asarray(ring, dtype=np.float64), closed=True) for ring in clipper.execute(by_mm)
     ]
+    return [path for path in moved if path.length_mm > SMALLEST_CUT_MM]
 
 
-_MITRED = {"join_style": "mitre", "mitre_limit": MITRE_LIMIT}
+def _counter_clockwise(path: Path) -> FloatArray:
+    return path.points if path.signed_area_mm2 >= 0.0 else path.points[::-1]
 
 
-def _area(edge: Path) -> MultiPolygon:
-    return as_area(shapely.make_valid(Polygon(edge.points)))
-
-
-def _length_mm(area: Polygon | MultiPolygon) -> float:
-    x0, y0, x1, y1 = area.bounds
-    return float(np.hypot(x1 - x0, y1 - y0))
-
-
-def _place(area: Polygon | MultiPolygon, *, whole: bool) -> NarrowPlace:
-    inside = shapely.point_on_surface(area)
-    return NarrowPlace(float(inside.x), float(inside.y), _length_mm(area), whole)
+def _vanished(part: Part, hole: Path, kerf_mm: float) -> Finding:
+    x0, y0, x1, y1 = hole.bounds_mm
+    return Finding(
+        Severity.WARN,
+        "cutting/feature-vanishes",
+        f'a hole of "{part.name}" ({x1 - x0:.2f} × {y1 - y0:.2f} mm) is no wider than the kerf '
+        f"({kerf_mm:g} mm) and is left out.",
+        "Make it a score line or a slit, or draw it wider.",
+        drawing=part.drawing,
+        x_mm=(x0 + x1) / 2,
+        y_mm=(y0 + y1) / 2,
+    )

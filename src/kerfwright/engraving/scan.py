@@ -110,7 +110,7 @@ def _groups(rows: Rows, group: IntArray, motion: RowMotion) -> list[_Group]:
         jump = np.zeros(len(part), dtype=bool)
         gap = np.flatnonzero(row[part][1:] == row[part][:-1])
         wide = a[gap + 1] - b[gap]
-        jump[gap] = motion.jump_s(wide) > motion.cross_s(wide)
+        jump[gap] = motion.jump_s(wide) < motion.cross_s(wide)
         bounds = np.append(start, len(part)).astype(np.int64)
         made.append(_Group(rows.y[own], bounds, a, b, jump))
     return made

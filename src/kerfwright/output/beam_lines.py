@@ -102,7 +102,7 @@ def simplified(
     while True:
         kept = lengths >= tolerance_mm
         owners, lengths = owners[kept], lengths[kept]
-        strings = shapely.simplify(strings[kept], tolerance_mm)
+        strings = shapely.simplify(strings[kept], tolerance_mm, preserve_topology=False)
         points = int(shapely.get_num_coordinates(strings).sum())
         if points * CHARACTERS_PER_POINT + len(strings) * CHARACTERS_PER_LINE <= characters:
             break

@@ -9,6 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from kerfwright.decisions import Alternative, Decision
+from kerfwright.findings import Finding
 from kerfwright.output.text import (
     area,
     duration,
@@ -39,11 +40,29 @@ def _environment() -> Environment:
         "length_words": lambda length_mm: _unbroken(length(length_mm)),
         "costs": _costs,
         "share": _share,
+        "capital": _capital,
+        "sentence": _sentence,
+        "more_places": _more_places,
         "lines": _lines,
         "help_link": _help_link,
         "file_link": lambda name: quote(name.encode("utf-8", "replace"), safe="/"),
     }
     return environment
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _sentence(words: str) -> str:
+    """Begin with a capital and end with a full stop, as far as the words do not already."""
+    words = words.strip()
+    return _capital(words) + ("." if words and words[-1] not in ".!?…:" else "")
+
+
+def _more_places(finding: Finding) -> bool:
+    """Whether a finding stands for several places and does not say so itself."""
+    return finding.count > 1 and str(finding.count) not in finding.what
 
 
 def _unbroken(words: str) -> str:

@@ -22,6 +22,7 @@ from kerfwright.output.beam_lines import (
     travel_lines,
 )
 from kerfwright.output.colours import ramp
+from kerfwright.output.part_names import name_spot
 from kerfwright.output.text import duration, printable, short_number, xml_text
 from kerfwright.parts.model import Part
 from kerfwright.plan import PlannedSheet
@@ -108,7 +109,7 @@ STYLE = (
     "@media screen and (prefers-color-scheme:dark){"
     ".kw{--paper:#1c1c1a;--edge:#8d8a82;--part:#2a2a27;--ink:#efede6;--tint:#77746c;--soft:#77746c}}"
     ".kw path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
-    ".kw .sheet{fill:var(--paper);stroke:var(--edge)}"
+    ".kw .card{fill:var(--paper);stroke:var(--edge)}"
     ".kw .part{fill:var(--part);fill-rule:evenodd;stroke:none}"
     ".kw .cut{stroke:var(--ink)}.kw .score{stroke:var(--ink)}"
     ".kw .blank,.kw .guide{stroke:var(--soft)}"
@@ -137,7 +138,7 @@ def _picture(
         f"stroke-dasharray:0 {2.5 * hair:.0f}}}"
         f"#{ident} .travel{{stroke-width:{0.45 * hair:.0f};"
         f"stroke-dasharray:{3 * hair:.0f} {3 * hair:.0f}}}"
-        f"#{ident} .sheet{{stroke-width:{hair:.0f}}}"
+        f"#{ident} .card{{stroke-width:{hair:.0f}}}"
         f"#{ident} text{{stroke-width:{3 * hair:.0f}}}"
     )
     return (
@@ -147,7 +148,7 @@ def _picture(
         f'<title id="{ident}-title">{xml_text(name)}</title>'
         f'<desc id="{ident}-desc">{xml_text(about)}</desc>'
         f"<style>{STYLE}{style}{widths}</style>"
-        f'<rect class="sheet" x="0" y="0" width="{wide}" height="{high}" rx="{hair:.0f}"/>'
+        f'<rect class="card" x="0" y="0" width="{wide}" height="{high}" rx="{hair:.0f}"/>'
         f"{body}</svg>"
     )
 
@@ -190,18 +191,17 @@ def _fitting(
 
 
 def _name_label(part: Part, sheet: PlannedSheet) -> str:
-    """Name of a part across its middle, where it can be read at all."""
-    x0, y0, x1, y1 = part.outline.bounds_mm
+    """Name of a part where it can be read and covers nothing; else the list of parts has it."""
     name = printable(part.name)
     name = name if len(name) <= 28 else name[:27] + "…"
     longer = max(sheet.sheet.width_mm, sheet.sheet.height_mm)
-    size = min((x1 - x0) * 0.85 / (0.58 * max(len(name), 1)), (y1 - y0) * 0.4, longer / 55)
-    if not name or size < longer / 110:
+    spot = name_spot(part, name, longer / 55, longer / 110)
+    if spot is None:
         return ""
-    x, y = (x0 + x1) / 2, sheet.sheet.height_mm - (y0 + y1) / 2
+    x, y, size = spot
     return (
-        f'<text x="{x * GRID_MM:.0f}" y="{y * GRID_MM:.0f}" font-size="{size * GRID_MM:.0f}">'
-        f"{xml_text(name)}</text>"
+        f'<text x="{x * GRID_MM:.0f}" y="{(sheet.sheet.height_mm - y) * GRID_MM:.0f}" '
+        f'font-size="{size * GRID_MM:.0f}">{xml_text(name)}</text>'
     )
 
 

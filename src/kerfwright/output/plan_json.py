@@ -215,7 +215,7 @@ def plan_document(plan: Plan, files: Sequence[SheetFiles]) -> PlanDocument:
             parts=sum(sheet.parts_placed for sheet in sheets),
         ),
         decisions=tuple(_decision(decision) for decision in plan.decisions),
-        findings=tuple(_finding(finding) for finding in plan.findings),
+        findings=tuple(finding_record(finding) for finding in plan.findings),
     )
 
 
@@ -293,7 +293,8 @@ def _alternative(way: Alternative) -> AlternativeRecord:
     )
 
 
-def _finding(finding: Finding) -> FindingRecord:
+def finding_record(finding: Finding) -> FindingRecord:
+    """Turn a finding into its record."""
     return FindingRecord(
         severity=finding.severity.value,
         code=finding.code,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
@@ -10,7 +11,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from markupsafe import Markup
 
-from kerfwright.findings import Severity
+from kerfwright.findings import Finding, Severity
 from kerfwright.motion.timing import Times
 from kerfwright.output.colours import ramp
 from kerfwright.output.files import SheetFiles
@@ -59,6 +60,9 @@ CAUTIONS = (
 )
 """What to tick before the beam goes on; common practice of the trade, no source."""
 
+FINDINGS_SHOWN = 3
+"""Findings of one kind that are shown before the rest is folded away."""
+
 PROCESS_OF_KIND = {
     MoveKind.ROW: Process.ENGRAVE,
     MoveKind.LOOP: Process.ENGRAVE,
@@ -74,6 +78,21 @@ class Step:
     process: Process
     length_mm: float | None
     time_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Findings:
+    """Findings that say the same of several places; a few are shown, the others folded away."""
+
+    severity: str
+    code: str
+    remedy: str
+    shown: list[Finding]
+    folded: list[Finding]
+
+    @property
+    def heading(self) -> str:
+        return self.code.partition("/")[2]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -106,14 +125,13 @@ def ticket_html(
     Raises:
         ValueError: the numbers of sheets and files differ.
     """
-    ranks = list(Severity)
     return render(
         "ticket.html",
         plan=plan,
         made=made,
         parts=sum(len(sheet.parts) for sheet in plan.sheets),
         total=total_times(plan),
-        findings=sorted(plan.findings, key=lambda finding: ranks.index(finding.severity)),
+        findings=_grouped(plan.findings),
         words=SEVERITY_WORDS,
         cautions=CAUTIONS,
         sheets=[
@@ -162,6 +180,22 @@ def order_of_work(sheet: PlannedSheet) -> list[Step]:
     ]
 
 
+def _grouped(findings: Sequence[Finding]) -> list[_Findings]:
+    """Group findings with one code and remedy, worst first; stops are all shown."""
+    groups: dict[tuple[Severity, str, str], list[Finding]] = {}
+    for finding in findings:
+        key = finding.severity, finding.code, finding.remedy
+        groups.setdefault(key, []).append(finding)
+    ranks = list(Severity)
+    return [
+        _Findings(severity.value, code, remedy, found[:shown], found[shown:])
+        for (severity, code, remedy), found in sorted(
+            groups.items(), key=lambda group: ranks.index(group[0][0])
+        )
+        for shown in (len(found) if severity is Severity.STOP else FINDINGS_SHOWN,)
+    ]
+
+
 def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetView:
     steps = order_of_work(sheet)
     used = [step.process for step in steps if step.process in sheet.recipes]
@@ -181,8 +215,19 @@ def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetVie
             for process in used
             if sheet.recipes[process].status is RecipeStatus.UNTESTED
         ],
-        counts=sorted(
-            Counter((part.name, part.drawing, part.blank) for part in sheet.parts).items()
-        ),
+        counts=_counts(sheet),
         files=files,
     )
+
+
+def _counts(sheet: PlannedSheet) -> list[tuple[tuple[str, str, bool], int]]:
+    """Name, drawing and blank of each kind of part and how many; "part 2" before "part 10"."""
+    counts = Counter((part.name, part.drawing, part.blank) for part in sheet.parts)
+
+    def place(entry: tuple[tuple[str, str, bool], int]) -> tuple[list[str | tuple[int, str]], str]:
+        name, drawing, _ = entry[0]
+        pieces = re.split(r"([0-9]+)", name)
+        words = [(int(p), p) if i % 2 else p.casefold() for i, p in enumerate(pieces)]
+        return words, drawing
+
+    return sorted(counts.items(), key=place)

@@ -16,7 +16,7 @@ from kerfwright.output.gcode import program_text
 from kerfwright.output.help_pages import write_help
 from kerfwright.output.layout_dxf import write_layout_dxf
 from kerfwright.output.layout_svg import layout_svg
-from kerfwright.output.plan_json import plan_document
+from kerfwright.output.plan_json import plan_document, plan_json
 from kerfwright.output.ticket import ticket_html
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.program.interpreter import interpret
@@ -86,19 +86,17 @@ def write_plan(plan: Plan, folder: Path, progress: Progress | None = None) -> Wr
 
 
 def _write_sheet(stage: Path, sheet: PlannedSheet, machine: Machine, say: Progress) -> SheetFiles:
+    program = stage / f"{sheet.slug}.nc"
     files = SheetFiles(
-        program=f"{sheet.slug}.nc", layout_svg=f"{sheet.slug}.svg", layout_dxf=f"{sheet.slug}.dxf"
+        program=program.name, layout_svg=f"{sheet.slug}.svg", layout_dxf=f"{sheet.slug}.dxf"
     )
-    program = stage / files.program
-    say(f"Writing and proving {files.program}")
+    say(f"Writing and proving {program.name}")
     program.write_text(program_text(sheet, machine), encoding="ascii", newline="\n")
     with program.open(encoding="ascii") as lines:
-        read_back = interpret(lines, machine, files.program)
-    faults = verify(
-        read_back, sheet, machine, merge_mm=sheet.merge_mm, shared_edges=sheet.shared_edges
-    )
+        read_back = interpret(lines, machine, program.name)
+    faults = verify(read_back, sheet, machine)
     if faults:
-        raise UnprovenProgramError(files.program, faults)
+        raise UnprovenProgramError(program.name, faults)
     (stage / files.layout_svg).write_text(layout_svg(sheet), encoding="utf-8")
     write_layout_dxf(sheet, stage / files.layout_dxf)
     return files
@@ -106,7 +104,7 @@ def _write_sheet(stage: Path, sheet: PlannedSheet, machine: Machine, say: Progre
 
 def _write_papers(stage: Path, plan: Plan, files: tuple[SheetFiles, ...]) -> None:
     document = plan_document(plan, files)
-    (stage / PLAN_FILE).write_text(document.model_dump_json(indent=1) + "\n", encoding="utf-8")
+    (stage / PLAN_FILE).write_text(plan_json(document), encoding="utf-8")
     made = date.today()
     (stage / TICKET_FILE).write_text(ticket_html(plan, files, made=made), encoding="utf-8")
     write_help(stage / "help")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -194,7 +194,7 @@ def engraving_decisions(engraved: Sequence[EngravedPart], file: str) -> tuple[De
     )
 
 
-def overlap_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
+def _overlap_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
     """Say where layers ask for the same area twice: it is burned once."""
     shared: dict[tuple[str, str], float] = {}
     for one in engraved:
@@ -213,6 +213,26 @@ def overlap_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
         )
         for (item, layer), area in shared.items()
     )
+
+
+def engraving_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
+    """What engraving found, once for each item, and layers that ask for one area twice."""
+    groups: dict[tuple[str, str], list[Finding]] = {}
+    for one in engraved:
+        for finding in one.work.findings:
+            groups.setdefault((one.item, finding.code), []).append(finding)
+    told = tuple(
+        replace(
+            found[0],
+            drawing=item,
+            what=found[0].what
+            if len(found) == 1
+            else f"{found[0].what} ({len(found)} areas alike)",
+            count=sum(finding.count for finding in found),
+        )
+        for (item, _), found in groups.items()
+    )
+    return told + _overlap_findings(engraved)
 
 
 def engraved_area(engraved: Sequence[EngravedPart]) -> MultiPolygon:

@@ -19,11 +19,17 @@ from numba import njit
 from kerfwright.geometry.paths import FloatArray
 
 IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 
 LONGEST_TURN = 1000
 """Longest run of strokes that 2-opt turns round; longer ones hardly ever pay."""
 
 LONGEST_MOVE = 3
+ROUNDS = 40
+LONGEST_KICK = 30
+FEW_OPTIONS = 1000
+"""Up to so many options all are chosen anew after every kick."""
+SEED = 1
 GAIN_S = 1e-9
 
 
@@ -67,15 +73,18 @@ class Tour(NamedTuple):
 
 @njit(cache=True)
 def travel_s(ax: float, ay: float, bx: float, by: float, axes: FloatArray) -> float:
-    """Seconds from rest to rest; ``axes`` is (x speed, y speed, x and y acceleration)."""
-    return max(_axis_s(abs(bx - ax), axes[0], axes[2]), _axis_s(abs(by - ay), axes[1], axes[3]))
+    """Seconds of a straight move from rest to rest; ``axes`` as in :class:`Travel`.
 
-
-@njit(cache=True)
-def _axis_s(length: float, speed: float, acceleration: float) -> float:
-    if length * acceleration >= speed * speed:
-        return length / speed + speed / acceleration
-    return 2.0 * math.sqrt(length / acceleration)
+    Along the line the slower axis limits the speed and the weaker one the acceleration, which
+    need not be the same axis: with p = max(length / speed) and q = max(length / acceleration)
+    over the axes the trapezoid takes p + q/p and, if it is too short for it, the triangle 2·√q.
+    """
+    dx, dy = abs(bx - ax), abs(by - ay)
+    p = max(dx / axes[0], dy / axes[1])
+    q = max(dx / axes[2], dy / axes[3])
+    if p * p > q:
+        return p + q / p
+    return 2.0 * math.sqrt(q)
 
 
 @njit(cache=True)
@@ -173,27 +182,105 @@ def improve(
     precedence: Precedence,
     travel: Travel,
     neighbours: IntArray,
-    rounds: int,
+    awake: BoolArray,
 ) -> int:
-    """Improve the tour in place; return how many changes were made.
+    """Improve the tour in place around the strokes ``awake``; return how many changes were made.
 
-    ``neighbours`` has a row of near strokes for each stroke, filled up with -1.
+    ``neighbours`` has a row of near strokes for each stroke, filled up with -1. A change wakes
+    the strokes around it; at the end all are asleep (Bentley's don't-look bits).
     """
     changes = 0
-    for _ in range(rounds):
-        changed = 0
+    for _ in range(ROUNDS):
+        earlier = changes
         for s in range(len(tour.order)):
+            if not awake[s]:
+                continue
+            awake[s] = False
             for near in neighbours[s]:
                 if near < 0:
                     break
-                if _try_turn(s, near, tour, ways, precedence, travel) or _try_move(
-                    s, near, tour, ways, precedence, travel
+                at, to = tour.position[s], tour.position[near]
+                around = tour.order[max(at - LONGEST_MOVE, 0) : at + LONGEST_MOVE + 1].copy()
+                if _try_turn(at, to, tour, ways, precedence, travel) or _try_move(
+                    at, to, tour, ways, precedence, travel
                 ):
-                    changed += 1
-        changes += changed
-        if changed == 0:
+                    changes += 1
+                    awake[around] = True
+                    _wake(tour.position[s], tour, awake)
+                    _wake(tour.position[near], tour, awake)
+        if changes == earlier:
             break
     return changes
+
+
+@njit(cache=True)
+def _wake(at: int, tour: Tour, awake: BoolArray) -> None:
+    """Wake the strokes near position ``at``."""
+    for k in range(max(at - LONGEST_MOVE, 0), min(at + LONGEST_MOVE + 1, len(tour.order))):
+        awake[tour.order[k]] = True
+
+
+@njit(cache=True)
+def shake(
+    tour: Tour,
+    ways: Ways,
+    precedence: Precedence,
+    travel: Travel,
+    neighbours: IntArray,
+    kicks: int,
+) -> int:
+    """Swap two neighbouring runs at random, improve again, keep what is better; in place.
+
+    Iterated local search with the double bridge (Martin, Otto & Felten, *Complex Systems* 5(3),
+    1991). Always the same random numbers. Returns how many kicks were kept.
+    """
+    np.random.seed(SEED)  # noqa: NPY002 - the only generator that compiled code has
+    n = len(tour.order)
+    kept = 0
+    if n < 2:
+        return kept
+    awake = np.zeros(n, dtype=np.bool_)
+    best_s = tour_s(tour, ways, travel)
+    best = Tour(tour.order.copy(), tour.position.copy(), tour.choice.copy())
+    for _ in range(kicks):
+        i = np.random.randint(0, n - 1)  # noqa: NPY002
+        j = min(i + np.random.randint(0, LONGEST_KICK), n - 2)  # noqa: NPY002
+        k = min(j + np.random.randint(1, LONGEST_KICK + 1), n - 1)  # noqa: NPY002
+        if not _may_move(i, j, k, tour, precedence):
+            continue
+        _shift(i, j, k, tour)
+        _wake(i, tour, awake)
+        _wake(i + k - j, tour, awake)
+        _wake(k, tour, awake)
+        improve(tour, ways, precedence, travel, neighbours, awake)
+        if len(ways.ends) <= FEW_OPTIONS:
+            choose_options(tour, ways, travel)
+        now_s = tour_s(tour, ways, travel)
+        if now_s < best_s - GAIN_S:
+            kept += 1
+            best_s = now_s
+            _copy(tour, best)
+        else:
+            _copy(best, tour)
+            awake[:] = False
+    return kept
+
+
+@njit(cache=True)
+def _copy(source: Tour, target: Tour) -> None:
+    target.order[:] = source.order
+    target.position[:] = source.position
+    target.choice[:] = source.choice
+
+
+@njit(cache=True)
+def tour_s(tour: Tour, ways: Ways, travel: Travel) -> float:
+    """Seconds of all travels of the tour, from the start to the last entry."""
+    total = 0.0
+    for k in range(len(tour.order)):
+        x, y = _leave(k - 1, tour, ways, travel)
+        total += _enter_s(x, y, k, tour, ways, travel)
+    return total
 
 
 @njit(cache=True)
@@ -220,14 +307,24 @@ def _option_s(x: float, y: float, option: int, ways: Ways, travel: Travel) -> fl
 
 @njit(cache=True)
 def _try_turn(
-    s: int, near: int, tour: Tour, ways: Ways, precedence: Precedence, travel: Travel
+    at: int, to: int, tour: Tour, ways: Ways, precedence: Precedence, travel: Travel
 ) -> bool:
-    """2-opt: let ``near`` follow ``s`` by turning round the run that lies between them."""
-    i = tour.position[s] + 1
-    j = tour.position[near]
-    if j <= i or j - i >= LONGEST_TURN:
+    """2-opt: turn a run round so that position ``at``, or what is turned of it, leaves for ``to``.
+
+    The second form also reaches the runs at the very beginning, which no stroke precedes.
+    """
+    return _turn_if_shorter(at + 1, to, tour, ways, precedence, travel) or _turn_if_shorter(
+        at, to - 1, tour, ways, precedence, travel
+    )
+
+
+@njit(cache=True)
+def _turn_if_shorter(
+    i: int, j: int, tour: Tour, ways: Ways, precedence: Precedence, travel: Travel
+) -> bool:
+    if j < i or j - i >= LONGEST_TURN:
         return False
-    head, tail = tour.choice[tour.order[i]], tour.choice[near]
+    head, tail = tour.choice[tour.order[i]], tour.choice[tour.order[j]]
     if ways.flip[head] < 0 or ways.flip[tail] < 0:
         return False
     x, y = _leave(i - 1, tour, ways, travel)
@@ -263,18 +360,18 @@ def _may_turn(i: int, j: int, tour: Tour, ways: Ways, precedence: Precedence) ->
 
 @njit(cache=True)
 def _try_move(
-    s: int, near: int, tour: Tour, ways: Ways, precedence: Precedence, travel: Travel
+    at: int, to: int, tour: Tour, ways: Ways, precedence: Precedence, travel: Travel
 ) -> bool:
-    """Or-opt: move a short run that begins or ends with ``s`` to just behind or before ``near``."""
+    """Or-opt: move a short run that begins or ends at ``at`` to just behind or before ``to``."""
     for length in range(1, LONGEST_MOVE + 1):
         for begins in range(2):
-            i = tour.position[s] if begins else tour.position[s] - length + 1
+            i = at if begins else at - length + 1
             j = i + length - 1
             if i < 0 or j >= len(tour.order) or (length == 1 and begins == 0):
                 continue
             for behind in range(2):
                 # the run goes between positions k and k + 1
-                k = tour.position[near] if behind else tour.position[near] - 1
+                k = to if behind else to - 1
                 if (
                     (k < i - 1 or k > j)
                     and _may_move(i, j, k, tour, precedence)

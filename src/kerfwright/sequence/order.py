@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 from scipy.spatial import cKDTree
 
+from kerfwright.engraving.burn import travel_speed_mm_s
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.motion.kernel import LENGTH_ZERO_MM
 from kerfwright.sequence.kernel import (
     IntArray,
     Precedence,
@@ -17,6 +20,7 @@ from kerfwright.sequence.kernel import (
     choose_options,
     construct,
     improve,
+    shake,
 )
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import (
@@ -32,9 +36,12 @@ MOST_ENTRIES = 64
 """Vertices of a closed stroke that are tried as entry, evenly picked."""
 
 NEIGHBOURS = 10
-ROUNDS = 40
 ALTERNATIONS = 4
 """Rounds of improving the order in turn with choosing the entries; it settles well before."""
+
+MOST_KICKS = 200
+KICK_WORK = 100_000
+"""Strokes times kicks, so that large sheets do not wait for them."""
 
 
 def sequence(
@@ -49,26 +56,38 @@ def sequence(
     pair (i, j) in ``before`` has stroke i burned before stroke j. The result is the same at
     every run.
 
-    Raises ``ValueError`` if the pairs contradict each other.
+    Raises ``ValueError`` if the pairs contradict each other or the phases, or name a stroke that
+    is not there, and if a stroke has no points or no passes.
     """
     axes = np.array([*machine.travel.speed_mm_s, *machine.travel.acceleration_mm_s2])
     pieces: list[MoveArray] = []
     here = start_mm
     phase_of = np.array([stroke.phase for stroke in strokes], dtype=np.int64)
     pairs = np.asarray(before, dtype=np.int64).reshape(-1, 2)
-    if np.any(phase_of[pairs[:, 0]] > phase_of[pairs[:, 1]]):
-        raise ValueError("a stroke must come before one of an earlier phase")
+    _check(strokes, pairs, phase_of)
     for phase in np.unique(phase_of):
         members = np.flatnonzero(phase_of == phase)
         of_phase = [strokes[int(s)] for s in members]
         options = _Options(of_phase)
         precedence = _precedence(pairs, members, len(strokes))
-        tour = _order(options.ways, precedence, Travel(np.array(here), axes))
+        tour = _order(options.ways, precedence, Travel(np.array(here, dtype=np.float64), axes))
         for k in tour.order:
             vertex = int(options.vertex[tour.choice[k]])
             moves, here = _burned(of_phase[int(k)], vertex, here, machine)
             pieces += moves
     return Toolpath(join(pieces), start_mm)
+
+
+def _check(strokes: Sequence[Stroke], pairs: IntArray, phase_of: IntArray) -> None:
+    if np.any((pairs < 0) | (pairs >= len(strokes))):
+        raise ValueError("a pair names a stroke that is not there")
+    if np.any(phase_of[pairs[:, 0]] > phase_of[pairs[:, 1]]):
+        raise ValueError("a stroke must come before one of an earlier phase")
+    for number, stroke in enumerate(strokes):
+        if stroke.block is None and len(stroke.path.points) == 0:
+            raise ValueError(f"stroke {number} has no points")
+        if stroke.block is None and stroke.passes < 1:
+            raise ValueError(f"stroke {number} has no passes")
 
 
 class _Options:
@@ -134,10 +153,14 @@ def _order(ways: Ways, precedence: Precedence, travel: Travel) -> Tour:
     if len(tour.order) < len(ways.first) - 1:
         raise ValueError("strokes wait for each other in a circle")
     for _ in range(ALTERNATIONS):
-        changes = improve(tour, ways, precedence, travel, _neighbours(ways, tour), ROUNDS)
+        awake = np.ones(len(tour.order), dtype=np.bool_)
+        changes = improve(tour, ways, precedence, travel, _neighbours(ways, tour), awake)
         choose_options(tour, ways, travel)
         if changes == 0:
             break
+    kicks = min(MOST_KICKS, KICK_WORK // len(tour.order))
+    if shake(tour, ways, precedence, travel, _neighbours(ways, tour), kicks):
+        choose_options(tour, ways, travel)
     return tour
 
 
@@ -150,16 +173,20 @@ def _rows(of: IntArray, to: IntArray, n: int) -> tuple[IntArray, IntArray]:
 
 
 def _neighbours(ways: Ways, tour: Tour) -> IntArray:
-    """Strokes whose chosen entry is nearest to where each stroke is left, shape (n, k), -1 none."""
+    """Strokes with an end nearest to an end of each stroke, shape (n, k), -1 none.
+
+    Both ends count, because a stroke may be turned round.
+    """
     n = len(tour.choice)
     found = np.full((n, NEIGHBOURS), -1, dtype=np.int64)
     if n < 2:
         return found
-    k = min(NEIGHBOURS + 1, n)
-    chosen = ways.ends[tour.choice]
-    near = cKDTree(chosen[:, :2]).query(chosen[:, 2:], k=k)[1].reshape(n, k)
-    for s in range(n):
-        others = near[s][near[s] != s][:NEIGHBOURS]
+    entries, exits = np.hsplit(ways.ends[tour.choice], 2)
+    k = min(2 * NEIGHBOURS + 2, 2 * n)
+    tree = cKDTree(np.vstack([entries, exits]))
+    near = np.stack([tree.query(exits, k=k)[1], tree.query(entries, k=k)[1]], axis=2) % n
+    for s, both in enumerate(near.reshape(n, 2 * k).tolist()):
+        others = [other for other in dict.fromkeys(both) if other != s][:NEIGHBOURS]
         found[s, : len(others)] = others
     return found
 
@@ -170,6 +197,8 @@ def _burned(
     """Travel to a stroke and its moves, and where the beam is afterwards."""
     if stroke.block is not None:
         block = stroke.block
+        if len(block) == 0:
+            return [], here
         return [*_travel(here, block.start_mm, machine), block.moves], block.end_mm
     line = _line(stroke, vertex)
     entry = (float(line[0, 0]), float(line[0, 1]))
@@ -185,10 +214,14 @@ def _burned(
 
 def _line(stroke: Stroke, vertex: int) -> FloatArray:
     """The points of a stroke from its entry, all passes: round and round, or back and forth."""
+    points = stroke.path.points
+    if len(points) == 1:
+        # a burn without length: what asked for a dot still finds it in the toolpath
+        return np.repeat(points, 2, axis=0)
     if stroke.path.closed:
         once = stroke.path.entered_at(vertex).line
         return np.vstack([once, *[once[1:]] * (stroke.passes - 1)])
-    once = stroke.path.points if vertex == 0 else stroke.path.points[::-1]
+    once = points if vertex == 0 else points[::-1]
     passes = [once] + [
         (once[::-1] if number % 2 else once)[1:] for number in range(1, stroke.passes)
     ]
@@ -198,13 +231,13 @@ def _line(stroke: Stroke, vertex: int) -> FloatArray:
 def _travel(
     here: tuple[float, float], there: tuple[float, float], machine: Machine
 ) -> list[MoveArray]:
-    if here == there:
+    if math.dist(here, there) <= LENGTH_ZERO_MM:
         return []
     return [
         moves_along(
             np.array([there]),
             kind=MoveKind.TRAVEL,
-            speed_mm_s=max(machine.travel.speed_mm_s),
+            speed_mm_s=travel_speed_mm_s(machine),
             power=0.0,
             source=-1,
         )

@@ -1,0 +1,47 @@
+# The two commands are `make demo` and `make test`; the rest is for working on Kerfwright.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+SOURCES := pyproject.toml requirements
+
+.PHONY: demo test lint format benchmarks clean
+
+demo: $(VENV)/.demo
+	$(BIN)/kerfwright plan examples/regatta/order.toml --out out
+
+test: $(VENV)/.test chromium
+	$(BIN)/python -m pytest
+
+lint: $(VENV)/.test
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+format: $(VENV)/.test
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+benchmarks: $(VENV)/.test
+	for name in motion sequence shared_edges engraving; do $(BIN)/python -m benchmarks $$name; done
+
+# Pinned versions, checked by hash; then Kerfwright itself without looking for anything more.
+$(VENV)/.demo: pyproject.toml requirements/run.txt
+	test -d $(VENV) || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/run.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	touch $@
+
+$(VENV)/.test: $(VENV)/.demo requirements/test.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/test.txt
+	touch $@
+
+# The browser tests need Chromium; any installed one will do.
+.PHONY: chromium
+chromium:
+	@command -v chromium >/dev/null || command -v chromium-browser >/dev/null || \
+	command -v google-chrome >/dev/null || \
+	{ command -v apt-get >/dev/null && { apt-get update -qq && apt-get install -y -qq chromium >/dev/null; }; } || \
+	{ echo "The browser tests need Chromium: install it with your system's package manager." >&2; exit 1; }
+
+clean:
+	rm -rf $(VENV) out build dist

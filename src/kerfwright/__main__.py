@@ -1,0 +1,5 @@
+"""``python -m kerfwright``."""
+
+from kerfwright.cli import main
+
+main()

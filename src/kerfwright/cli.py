@@ -1,0 +1,218 @@
+"""The commands. Everything heavy is imported by the command that needs it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, NoReturn
+
+import typer
+
+from kerfwright import __version__
+from kerfwright.errors import KerfwrightError
+from kerfwright.findings import Finding, Severity
+
+BAD_INPUT = 2
+NOT_PROVEN = 3
+
+app = typer.Typer(
+    name="kerfwright",
+    help="Plans a small laser shop's order: drawings in, proven machine programs and tickets out.",
+    epilog="Exit code 2: the input cannot be planned as it is. Exit code 3: a program failed "
+    "verification and was not kept. A burning laser is never left alone; the machine's manual "
+    "and local rules come first.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+
+def main() -> None:
+    """Run the command line."""
+    app()
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"kerfwright {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option("--version", help="Print the version.", callback=_show_version, is_eager=True),
+    ] = False,
+) -> None:
+    """Options before any command."""
+    del version
+
+
+@app.command()
+def plan(
+    order: Annotated[Path, typer.Argument(help="The order file (TOML).")],
+    out: Annotated[Path, typer.Option(help="Folder for programs, layouts, plan and ticket.")],
+    json: Annotated[bool, typer.Option("--json", help="Print plan.json, no summary.")] = False,
+) -> None:
+    """Plan an order and write its programs, layouts, plan and ticket."""
+    with _told_plainly(), _progress() as say:
+        say("Loading the planner; its compiled kernels are made once on a new machine")
+        from kerfwright.output.writing import UnprovenProgramError, write_plan
+        from kerfwright.planner import PlanStoppedError, plan_order
+        from kerfwright.warm import warm
+
+        warm()
+        try:
+            planned = plan_order(order, say)
+            written = write_plan(planned, out, say)
+        except PlanStoppedError as stopped:
+            _stop(stopped.findings)
+        except UnprovenProgramError as unproven:
+            _not_proven(unproven.program, unproven.faults)
+    if json:
+        typer.echo(written.plan_json.read_text(encoding="utf-8"), nl=False)
+    else:
+        from kerfwright.output.summary import print_plan
+
+        print_plan(planned, written.sheets, out)
+
+
+@app.command()
+def inspect(
+    drawing: Annotated[Path, typer.Argument(help="An SVG or DXF drawing.")],
+    json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    unit: Annotated[
+        str | None, typer.Option(help="Unit of a DXF drawing that states none: mm, cm, in …")
+    ] = None,
+) -> None:
+    """Print what is in a drawing: size, shapes by process, parts and findings."""
+    with _told_plainly(), _progress() as say:
+        say(f"Reading {drawing.name}")
+        from kerfwright.output.inspection import inspection, print_inspection
+        from kerfwright.planner import prepare_drawing
+
+        prepared = prepare_drawing(drawing, unit_mm=_unit_mm(unit))
+        found = inspection(prepared.drawing, prepared.shapes, prepared.parts, prepared.findings)
+    if json:
+        typer.echo(found.model_dump_json(indent=1))
+    else:
+        print_inspection(found)
+    if any(finding.severity is Severity.STOP for finding in prepared.findings):
+        raise typer.Exit(BAD_INPUT)
+
+
+@app.command()
+def simulate(
+    program: Annotated[Path, typer.Argument(help="A G-code program from anywhere.")],
+    machine: Annotated[Path, typer.Option(help="The machine file (TOML).")],
+    json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Print how long a machine takes for a program, without burning anything."""
+    with _told_plainly(), _progress() as say:
+        say(f"Reading {program.name}")
+        from kerfwright.output.simulation import print_simulation, simulation
+        from kerfwright.program.classify import classify
+        from kerfwright.program.interpreter import read_program
+        from kerfwright.shop.files import load_machine
+
+        limits = load_machine(machine)
+        result = simulation(classify(read_program(program, limits)), limits)
+    if json:
+        typer.echo(result.model_dump_json(indent=1))
+    else:
+        print_simulation(result)
+
+
+@app.command("help")
+def show_help(
+    topic: Annotated[
+        str, typer.Argument(help="A page, or page/heading as findings and errors name it.")
+    ] = "index",
+) -> None:
+    """Print a help page; every finding and error names its own."""
+    with _told_plainly():
+        from rich.console import Console
+        from rich.markdown import Markdown
+
+        from kerfwright.output.help_pages import help_text
+
+        page, _, heading = topic.partition("/")
+        Console().print(Markdown(help_text(page, heading or None)))
+
+
+def _unit_mm(unit: str | None) -> float | None:
+    if unit is None:
+        return None
+    from kerfwright.shop.order import MM_PER_UNIT
+
+    if unit not in MM_PER_UNIT:
+        raise KerfwrightError(
+            "drawing/dxf-without-units",
+            file="--unit",
+            thing=f'"{unit}" is not a unit of length known here.',
+            remedy=f"Use one of {', '.join(MM_PER_UNIT)}.",
+        )
+    return MM_PER_UNIT[unit]
+
+
+@contextmanager
+def _told_plainly() -> Iterator[None]:
+    try:
+        yield
+    except KerfwrightError as error:
+        typer.echo(f"{error}\n  More: kerfwright help {error.code}", err=True)
+        raise typer.Exit(BAD_INPUT) from None
+    except KeyboardInterrupt:
+        typer.echo("Stopped; nothing was written.", err=True)
+        raise typer.Exit(130) from None
+
+
+class _Say:
+    """Shows what is being done: a line that moves on a terminal, plain lines elsewhere."""
+
+    def __init__(self) -> None:
+        from rich.console import Console
+
+        self._console = Console(stderr=True)
+        self.status = self._console.status("") if self._console.is_terminal else None
+
+    def __call__(self, what: str) -> None:
+        if self.status is None:
+            self._console.print(f"{what} …", markup=False, highlight=False)
+        else:
+            self.status.update(f"{what} …")
+
+
+@contextmanager
+def _progress() -> Iterator[_Say]:
+    say = _Say()
+    if say.status is None:
+        yield say
+    else:
+        with say.status:
+            yield say
+
+
+def _stop(findings: tuple[Finding, ...]) -> NoReturn:
+    for finding in findings:
+        if finding.severity is Severity.STOP:
+            typer.echo(
+                f"{finding.where}: {finding.what} {finding.remedy}\n"
+                f"  More: kerfwright help {finding.code}",
+                err=True,
+            )
+    raise typer.Exit(BAD_INPUT)
+
+
+def _not_proven(program: str, faults: tuple[str, ...]) -> NoReturn:
+    typer.echo(
+        f"{program}: the program failed verification and was not kept; nothing was written.",
+        err=True,
+    )
+    for fault in faults:
+        typer.echo(f"  {fault}", err=True)
+    typer.echo("  More: kerfwright help verification/program-not-proven", err=True)
+    raise typer.Exit(NOT_PROVEN)
+

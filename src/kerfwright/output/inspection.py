@@ -1,0 +1,170 @@
+"""What is in a drawing, for people and as JSON."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from pydantic import BaseModel
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from kerfwright.drawing.model import Drawing
+from kerfwright.findings import Finding, Severity
+from kerfwright.output.plan_json import FindingRecord, finding_record
+from kerfwright.output.summary import print_findings
+from kerfwright.output.text import area, length, printable
+from kerfwright.parts.model import Part, ProcessedShape
+from kerfwright.toolpath import Process
+
+
+class ProcessRecord(BaseModel):
+    """Shapes of one process on one layer."""
+
+    process: str
+    layer: str
+    shapes: int
+    length_mm: float
+    decided_by: str
+
+
+class DrawnPartRecord(BaseModel):
+    """One part as drawn."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+    area_mm2: float
+    holes: int
+    slits: int
+    scores: int
+    engraves: int
+
+
+class Inspection(BaseModel):
+    """Everything found in a drawing."""
+
+    drawing: str
+    width_mm: float
+    height_mm: float
+    shapes: int
+    processes: tuple[ProcessRecord, ...]
+    parts: tuple[DrawnPartRecord, ...]
+    findings: tuple[FindingRecord, ...]
+
+
+def inspection(
+    drawing: Drawing,
+    shapes: Sequence[ProcessedShape],
+    parts: Sequence[Part],
+    findings: Sequence[Finding],
+) -> Inspection:
+    """Gather what is in a drawing."""
+    return Inspection(
+        drawing=drawing.name,
+        width_mm=round(drawing.width_mm, 3),
+        height_mm=round(drawing.height_mm, 3),
+        shapes=len(drawing.shapes),
+        processes=_processes(shapes),
+        parts=tuple(_part(part) for part in parts),
+        findings=tuple(finding_record(finding) for finding in findings),
+    )
+
+
+def print_inspection(found: Inspection, console: Console | None = None) -> None:
+    """Print what is in a drawing."""
+    console = console or Console()
+    console.print(Text(printable(found.drawing), style="bold"))
+    console.print(
+        f"{found.width_mm:.2f} × {found.height_mm:.2f} mm, {found.shapes} shapes, "
+        f"{len(found.parts)} parts\n",
+        markup=False,
+        highlight=False,
+    )
+    if found.processes:
+        console.print(_process_table(found.processes))
+    if found.parts:
+        console.print(_part_table(found.parts))
+    console.print()
+    print_findings([_finding(record) for record in found.findings], console)
+
+
+def _processes(shapes: Sequence[ProcessedShape]) -> tuple[ProcessRecord, ...]:
+    counts: Counter[tuple[Process, str, str]] = Counter()
+    lengths: Counter[tuple[Process, str, str]] = Counter()
+    for one in shapes:
+        key = (one.process, one.shape.layer, one.rule)
+        counts[key] += 1
+        lengths[key] += one.shape.length_mm  # type: ignore[assignment]
+    return tuple(
+        ProcessRecord(
+            process=process.value,
+            layer=layer,
+            shapes=count,
+            length_mm=round(lengths[process, layer, rule], 3),
+            decided_by=rule,
+        )
+        for (process, layer, rule), count in sorted(counts.items())
+    )
+
+
+def _part(part: Part) -> DrawnPartRecord:
+    x0, y0, x1, y1 = part.outline.bounds_mm
+    return DrawnPartRecord(
+        name=part.name,
+        width_mm=round(x1 - x0, 3),
+        height_mm=round(y1 - y0, 3),
+        area_mm2=round(part.polygon.area, 3),
+        holes=len(part.holes),
+        slits=len(part.slits),
+        scores=len(part.scores),
+        engraves=len(part.engraves),
+    )
+
+
+def _process_table(records: Sequence[ProcessRecord]) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 2, 0, 0))
+    for name in ("process", "layer"):
+        table.add_column(name)
+    for name in ("shapes", "line length"):
+        table.add_column(name, justify="right")
+    table.add_column("decided by")
+    for one in records:
+        table.add_row(
+            one.process,
+            Text(printable(one.layer) or "–"),
+            str(one.shapes),
+            length(one.length_mm),
+            Text(printable(one.decided_by)),
+        )
+    return table
+
+
+def _part_table(records: Sequence[DrawnPartRecord]) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 2, 0, 0))
+    table.add_column("\npart")
+    for name in ("size in mm", "area", "holes", "slits", "scores", "engraved"):
+        table.add_column(f"\n{name}", justify="right")
+    for one in records:
+        table.add_row(
+            Text(printable(one.name)),
+            f"{one.width_mm:.2f} × {one.height_mm:.2f}",
+            area(one.area_mm2),
+            *(str(number) for number in (one.holes, one.slits, one.scores, one.engraves)),
+        )
+    return table
+
+
+def _finding(record: FindingRecord) -> Finding:
+    return Finding(
+        Severity(record.severity),
+        record.code,
+        record.what,
+        record.remedy,
+        record.drawing,
+        record.shape,
+        record.x_mm,
+        record.y_mm,
+        record.count,
+    )

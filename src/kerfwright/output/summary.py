@@ -1,0 +1,131 @@
+"""A plan on the terminal: sheets, decisions, findings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from kerfwright.decisions import Alternative, Decision
+from kerfwright.findings import Finding, Severity
+from kerfwright.nesting.model import SheetSize
+from kerfwright.output.files import SheetFiles
+from kerfwright.output.text import area, duration, length, printable
+from kerfwright.plan import Plan
+
+MOST_NOTES = 6
+"""Notes beyond this stay in the ticket; stops and warnings are always shown."""
+
+STYLES = {Severity.STOP: "bold red", Severity.WARN: "yellow", Severity.NOTE: "dim"}
+
+
+def print_plan(
+    plan: Plan, files: Sequence[SheetFiles], folder: Path, console: Console | None = None
+) -> None:
+    """Print a summary of a written plan."""
+    console = console or Console()
+    total_s = sum(sheet.times.total_s for sheet in plan.sheets)
+    parts = sum(len(sheet.parts) for sheet in plan.sheets)
+    console.print(Text(printable(plan.title), style="bold"))
+    console.print(
+        f"{parts} parts on {len(plan.sheets)} sheets, {duration(total_s)} on "
+        f"{printable(plan.machine.name)}\n",
+        markup=False,
+        highlight=False,
+    )
+    console.print(_sheets(plan, files))
+    if plan.decisions:
+        console.print(_decisions(plan.decisions))
+    print_findings(plan.findings, console)
+    if plan.invented:
+        console.print(
+            "The machine, a material or the order is invented: its settings belong to no real "
+            "machine. Test every setting on your own machine and material before burning.",
+            style="bold",
+        )
+    console.print(
+        f"Every program was read back and proven. Written to {folder}; begin with "
+        f"{folder / 'ticket.html'}.",
+        markup=False,
+        highlight=False,
+        soft_wrap=True,
+    )
+
+
+def print_findings(findings: Sequence[Finding], console: Console) -> None:
+    """Print findings, stops first; notes beyond a few are only counted."""
+    notes = [finding for finding in findings if finding.severity is Severity.NOTE]
+    serious = [finding for finding in findings if finding.severity is not Severity.NOTE]
+    serious.sort(key=lambda finding: finding.severity is not Severity.STOP)
+    for finding in [*serious, *notes[:MOST_NOTES]]:
+        console.print(_finding(finding), soft_wrap=True)
+    if len(notes) > MOST_NOTES:
+        console.print(f"… and {len(notes) - MOST_NOTES} more notes.", style="dim")
+    if findings:
+        console.print()
+
+
+def _finding(finding: Finding) -> Text:
+    text = Text(f"{finding.severity.value:5}", style=STYLES[finding.severity])
+    where = f"{printable(finding.where)}: " if finding.where else ""
+    remedy = f" {printable(finding.remedy)}" if finding.remedy else ""
+    text.append(f"{where}{printable(finding.what)}{remedy}", style="none")
+    text.append(f"  [{finding.code}]", style="dim")
+    return text
+
+
+def _sheets(plan: Plan, files: Sequence[SheetFiles]) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim")
+    for name in ("", "material", "sheet"):
+        table.add_column(name)
+    for name in ("parts", "used", "time", "burning", "beam off"):
+        table.add_column(name, justify="right", no_wrap=True)
+    table.add_column("program")
+    for sheet, names in zip(plan.sheets, files, strict=True):
+        table.add_row(
+            str(sheet.number),
+            Text(printable(sheet.material.name)),
+            Text(_sheet(sheet.sheet)),
+            str(len(sheet.parts)),
+            f"{sheet.used_fraction:.0%}",
+            duration(sheet.times.total_s),
+            duration(sheet.times.burn_s),
+            duration(sheet.times.travel_s + sheet.times.wait_s),
+            names.program or "",
+        )
+    return table
+
+
+def _sheet(size: SheetSize) -> str:
+    return f"{printable(size.name)} {size.width_mm:g} × {size.height_mm:g}"
+
+
+def _decisions(decisions: Sequence[Decision]) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(1, 1, 0, 0))
+    for name in ("decision", "chosen", "ways computed", "to overrule"):
+        table.add_column(name)
+    for decision in decisions:
+        saved = decision.saved_s
+        chosen = Text(decision.chosen, style="bold")
+        if saved is not None and saved > 0.5:
+            chosen.append(f"\nsaves {duration(saved)}", style="none")
+        where = f" ({decision.sheet})" if decision.sheet else ""
+        table.add_row(
+            Text(printable(decision.what + where)),
+            chosen,
+            Text("\n".join(_way(way) for way in decision.alternatives)),
+            Text(printable(decision.override)),
+        )
+    return table
+
+
+def _way(way: Alternative) -> str:
+    costs = [duration(way.time_s)] if way.time_s is not None else []
+    costs += [length(way.length_mm)] if way.length_mm is not None else []
+    costs += [area(way.material_mm2)] if way.material_mm2 is not None else []
+    costs += [printable(way.note)] if way.note else []
+    return f"{way.way}: {', '.join(costs)}"
+
