@@ -55,7 +55,7 @@ def write(path: Path) -> None:
         ("SIDE_SAIL", (10, 10), {}),
         ("SIDE_SAIL", (180, 10), {"xscale": -1}),
         ("SIDE_LATTICE", (194, 10), {}),
-        ("SIDE_LATTICE", (398, 27), {"rotation": 90}),
+        ("SIDE_LATTICE", (392, 27), {"rotation": 90}),
         ("BASE", (62, 184), {}),
         ("TOP", (176, 184), {}),
         ("HANDLE", (276, 146), {}),

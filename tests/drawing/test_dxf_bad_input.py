@@ -1,4 +1,4 @@
-"""A DXF that cannot be worked with gives one clear error; a damaged one is read as far as it goes."""
+"""A DXF that is no use gives one clear error; a damaged one is read as far as it goes."""
 
 from __future__ import annotations
 
@@ -9,12 +9,14 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-import ezdxf
 import pytest
+from ezdxf.document import Drawing as Document
+from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kerfwright.drawing import dxf_walk
 from kerfwright.drawing.dxf import read_dxf
 from kerfwright.errors import KerfwrightError
 
@@ -104,15 +106,18 @@ def nan_radius(model: Modelspace) -> None:
 
 @pytest.mark.parametrize("draw", [far_circle, far_bulge, far_ellipse, far_block, nan_radius])
 def test_curve_beyond_any_sheet(tmp_path: Path, draw: Callable[[Modelspace], None]) -> None:
-    document = ezdxf.new("R2010")
+    document = new("R2010")
     document.units = 4
     draw(document.modelspace())
     document.saveas(tmp_path / "far.dxf")
     assert refused(tmp_path / "far.dxf").code == "drawing/coordinates"
 
 
-def test_blocks_that_multiply_without_end_are_refused(tmp_path: Path) -> None:
-    document = ezdxf.new("R2010")
+def test_blocks_that_multiply_without_end_are_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dxf_walk, "COPIES_LIMIT", 3_000)
+    document = new("R2010")
     document.units = 4
     document.blocks.new("b0").add_line((0, 0), (1, 0))
     for n in range(8):
@@ -128,16 +133,17 @@ def test_blocks_that_multiply_without_end_are_refused(tmp_path: Path) -> None:
 
 def test_file_that_breaks_off_is_read_as_far_as_it_goes(tmp_path: Path) -> None:
     path = tmp_path / "broken.dxf"
-    whole = entities(line(5) + line(7, handle="B"))
-    path.write_text(whole[: whole.index(END)])
+    whole = entities(line(5) + line(7, handle="B") + line(9, handle="C"))
+    path.write_text(whole[: whole.index(END) - 5])
     drawing = read_dxf(path)
     assert drawing.width_mm == pytest.approx(7)
     (finding,) = drawing.findings
     assert finding.code == "drawing/dxf-mended-file"
+    assert "breaks off" in finding.what
 
 
 def test_one_damaged_entity_does_not_take_the_others_with_it(tmp_path: Path) -> None:
-    document = ezdxf.new("R2010")
+    document = new("R2010")
     document.units = 4
     model = document.modelspace()
     model.add_line((0, 0), (9, 0))
@@ -151,55 +157,63 @@ def test_one_damaged_entity_does_not_take_the_others_with_it(tmp_path: Path) -> 
 
 
 def test_binary_dxf_is_read(tmp_path: Path) -> None:
-    document = ezdxf.new("R2010")
+    document = new("R2010")
     document.units = 5
     document.modelspace().add_line((0, 0), (3, 4))
     document.saveas(tmp_path / "binary.dxf", fmt="bin")
     assert read_dxf(tmp_path / "binary.dxf").shapes[0].length_mm == pytest.approx(50)
 
 
-def small_file() -> bytes:
-    document = ezdxf.new("R12")
-    document.header["$INSUNITS"] = 4
-    document.layers.add("Cut", color=1)
-    model = document.modelspace()
-    block = document.blocks.new("hook")
-    block.add_arc((0, 0), 5, 10, 200)
-    model.add_blockref("hook", (9, 9), dxfattribs={"xscale": -2, "layer": "Cut"})
-    model.add_polyline2d([(0, 0, 0.5), (9, 0, 0), (9, 9, -1)], format="xyb", close=True)
-    model.add_circle((3, 3), 2)
+def bare(document: Document, version: str) -> bytes:
+    """Tables, blocks and entities alone, so that every mutation is near something that counts."""
     stream = io.StringIO()
     document.write(stream)
-    text = stream.getvalue()
-    # A bare file of tables, blocks and entities keeps every mutation near something that counts.
-    sections = re.findall(r"  0\nSECTION\n  2\n(?:TABLES|BLOCKS|ENTITIES)\n.*?  0\nENDSEC\n", text, re.S)
-    return (HEADER + "".join(sections) + "0\nEOF\n").encode()
-
-
-SMALL_FILE = small_file()
-SPLINE_FILE = (
-    entities(
-        "0\nSPLINE\n5\nC\n8\n0\n100\nAcDbSpline\n70\n8\n71\n3\n72\n8\n73\n4\n74\n0\n"
-        + "".join(f"40\n{knot}\n" for knot in (0, 0, 0, 0, 1, 1, 1, 1))
-        + "".join(f"10\n{x}\n20\n{y}\n30\n0\n" for x, y in ((0, 0), (1, 9), (5, -3), (9, 2)))
+    sections = re.findall(
+        r"  0\nSECTION\n  2\n(?:TABLES|BLOCKS|ENTITIES)\n.*?  0\nENDSEC\n", stream.getvalue(), re.S
     )
-    + "0\nELLIPSE\n5\nD\n8\n0\n10\n1\n20\n1\n11\n5\n21\n2\n40\n0.3\n41\n0\n42\n4\n"
-).encode()
+    header = HEADER.replace("9\n$INS", f"9\n$ACADVER\n1\n{version}\n9\n$INS")
+    return (header + "".join(sections) + "0\nEOF\n").encode()
+
+
+def old_file() -> bytes:
+    document = new("R12")
+    model = document.modelspace()
+    document.blocks.new("hook").add_arc((0, 0), 5, 10, 200)
+    model.add_blockref("hook", (9, 9), dxfattribs={"xscale": -2})
+    model.add_polyline2d([(0, 0, 0.5), (9, 0, 0), (9, 9, -1)], format="xyb", close=True)
+    model.add_circle((3, 3), 2)
+    return bare(document, "AC1009")
+
+
+def newer_file() -> bytes:
+    document = new("R2000")
+    model = document.modelspace()
+    model.add_rational_spline([(0, 0), (1, 9), (5, -3), (9, 2)], [1, 2, 1, 3])
+    model.add_spline([(0, 0), (4, 4), (9, 0)])
+    model.add_ellipse((1, 1), (5, 2), 0.3, 0, 4)
+    model.add_lwpolyline([(0, 0, 1), (9, 0, 0), (9, 9, -0.4)], format="xyb", close=True)
+    hatch = model.add_hatch(color=1)
+    hatch.paths.add_polyline_path([(0, 0), (9, 0), (9, 9)])
+    hatch.paths.add_edge_path().add_ellipse((3, 3), (1, 0), 0.5)
+    return bare(document, "AC1015")
+
+
+MUTATED = {"old": (old_file(), 3), "newer": (newer_file(), 5)}
 
 NASTY = [b"nan", b"1e308", b"-1", b"99999999", b"\xff\xfe", b"\0", b"0\nINSERT\n", b"", b"0", b"\n"]
 
 
 @settings(max_examples=60, deadline=None)
 @given(
-    source=st.sampled_from([SMALL_FILE, SPLINE_FILE]),
+    release=st.sampled_from(sorted(MUTATED)),
     seed=st.integers(0, 2**32),
     count=st.integers(1, 8),
 )
 def test_damage_raises_nothing_but_our_own_error(
-    tmp_path_factory: pytest.TempPathFactory, source: bytes, seed: int, count: int
+    tmp_path_factory: pytest.TempPathFactory, release: str, seed: int, count: int
 ) -> None:
     chance = random.Random(seed)
-    lines = source.split(b"\n")
+    lines = MUTATED[release][0].split(b"\n")
     for _ in range(count):
         at = chance.randrange(len(lines))
         match chance.randrange(4):
@@ -223,7 +237,7 @@ def test_damage_raises_nothing_but_our_own_error(
 
 
 def test_the_files_that_are_mutated_are_sound(tmp_path: Path) -> None:
-    for content, count in ((SMALL_FILE, 3), (SPLINE_FILE, 1)):
+    for content, count in MUTATED.values():
         path = tmp_path / "sound.dxf"
         path.write_bytes(content)
         assert len(read_dxf(path, unit_mm=1.0).shapes) == count

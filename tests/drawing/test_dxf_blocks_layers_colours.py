@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable
 from pathlib import Path
 
-import ezdxf
 import pytest
 from ezdxf.document import Drawing as Document
+from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
 from kerfwright.drawing.dxf import read_dxf
@@ -19,7 +19,7 @@ Draw = Callable[[Modelspace, Document], object]
 
 
 def drawn(folder: Path, draw: Draw) -> Drawing:
-    document = ezdxf.new("R2010", setup=["linetypes"])
+    document = new("R2010", setup=["linetypes"])
     document.units = 4
     draw(document.modelspace(), document)
     document.saveas(folder / "drawing.dxf")

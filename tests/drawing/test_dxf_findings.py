@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-import ezdxf
 import pytest
 from ezdxf.document import Drawing as Document
+from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
 from kerfwright.drawing import dxf_findings
@@ -22,7 +22,7 @@ HELP = Path(__file__).parents[2] / "docs" / "help" / "drawing.md"
 
 
 def drawn(folder: Path, draw: Draw) -> Drawing:
-    document = ezdxf.new("R2010", setup=["linetypes"])
+    document = new("R2010", setup=["linetypes"])
     document.units = 4
     document.modelspace().add_line((0, 0), (10, 0))
     draw(document.modelspace(), document)
@@ -93,7 +93,7 @@ def test_kinds_that_are_not_read_are_counted_by_kind(tmp_path: Path) -> None:
             model.add_linear_dim(base=(0, y), p1=(0, 0), p2=(10, 0)).render()
         model.add_image(document.add_image_def("photo.png", (8, 8)), (0, 0), (8, 8))
         model.add_3dface([(0, 0), (1, 0), (1, 1)])
-        model.add_polyface_mesh()
+        model.add_polymesh((3, 3))
 
     (finding,) = drawn(tmp_path, draw).findings
     assert (finding.severity, finding.code, finding.count) == (
@@ -155,7 +155,7 @@ def pattern(model: Modelspace) -> None:
 
 
 def test_a_drawing_of_text_alone_is_empty_and_says_so(tmp_path: Path) -> None:
-    document = ezdxf.new("R2010")
+    document = new("R2010")
     document.units = 4
     document.modelspace().add_text("Hello")
     document.saveas(tmp_path / "text.dxf")

@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable
 from pathlib import Path
 
-import ezdxf
 import pytest
 from ezdxf.document import Drawing as Document
+from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
 from kerfwright.drawing.dxf import read_dxf
@@ -21,7 +21,7 @@ Draw = Callable[[Modelspace, Document], object]
 
 
 def drawn(folder: Path, draw: Draw, *, insunits: int = MM, chord_mm: float = 0.01) -> Drawing:
-    document = ezdxf.new("R2010")
+    document = new("R2010")
     document.header["$INSUNITS"] = insunits
     draw(document.modelspace(), document)
     path = folder / "drawing.dxf"

@@ -7,8 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-import ezdxf
 import pytest
+from ezdxf.filemanagement import new
 
 from kerfwright.drawing.read import read_drawing
 from kerfwright.errors import KerfwrightError
@@ -20,7 +20,7 @@ SVG = (
 
 
 def write_dxf(path: Path, insunits: int = 4) -> None:
-    document = ezdxf.new("R2010")
+    document = new("R2010")
     document.header["$INSUNITS"] = insunits
     document.modelspace().add_line((0, 0), (3, 4))
     document.saveas(path)
@@ -46,7 +46,7 @@ def test_unit_and_chord_are_handed_on(tmp_path: Path) -> None:
     with pytest.raises(KerfwrightError) as refused:
         read_drawing(tmp_path / "a.dxf")
     assert refused.value.code == "drawing/dxf-without-units"
-    document = ezdxf.new("R2010", units=4)
+    document = new("R2010", units=4)
     document.modelspace().add_circle((0, 0), 50)
     document.saveas(tmp_path / "circle.dxf")
     fine, coarse = (

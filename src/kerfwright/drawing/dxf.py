@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable
+from io import BytesIO
 from pathlib import Path
 
 import numpy as np
@@ -112,8 +113,12 @@ def _document(path: Path, tally: Tally) -> Document:
 
 
 def _recovered(path: Path, tally: Tally, content: Content) -> Document:
+    data = path.read_bytes()
+    whole = _ended(data)
+    if whole is not data:
+        tally.add("dxf-mended-file", detail="it breaks off before its end, the rest is missing")
     try:
-        document, auditor = recover.readfile(path)
+        document, auditor = recover.read(BytesIO(whole))
         drawn = len(document.modelspace())
     except Exception as fault:  # as above
         raise _damaged(path, str(fault)) from None
@@ -122,9 +127,23 @@ def _recovered(path: Path, tally: Tally, content: Content) -> Document:
     entries = [*auditor.errors, *auditor.fixes]
     for entry in entries:
         tally.add("dxf-mended-file", detail=_printable(entry.message))
-    if not entries:
+    if not entries and whole is data:
         tally.add("dxf-mended-file", detail="its structure is damaged")
     return document
+
+
+def _ended(data: bytes) -> bytes:
+    """End a text file that breaks off before its last entity, which may be incomplete.
+
+    The library would leave out the whole section that has no end.
+    """
+    lines = data.splitlines()
+    if b"\0" in data or any(line.strip() == b"EOF" for line in lines[-4:]):
+        return data
+    begins = [i for i in range(0, len(lines) - 1, 2) if lines[i].strip() == b"0"]
+    if not begins:
+        return data
+    return b"\n".join([*lines[: begins[-1]], b"0", b"ENDSEC", b"0", b"EOF", b""])
 
 
 def _damaged(path: Path, reason: str) -> KerfwrightError:

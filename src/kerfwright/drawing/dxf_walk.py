@@ -30,8 +30,8 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.paths import Path
 from kerfwright.geometry.tolerances import COORDINATE_LIMIT_MM
 
-ENTITIES_LIMIT = 1_000_000
-"""Entities reached, blocks' as often as they are placed: a few lines can ask for billions."""
+COPIES_LIMIT = 300_000
+"""Entities reached through blocks: a file of a few lines can ask for billions."""
 
 _DEPTH_LIMIT = 60
 """Blocks within blocks; deeper than any drawing, and well within Python's own stack."""
@@ -57,7 +57,7 @@ class Walk:
         self._layers = Layers(document)
         self._paints: dict[tuple[str, ...], Paint] = {}
         self._names: dict[str, int] = {}
-        self._reached = 0
+        self._copied = 0
 
     def model_space(self) -> None:
         """Gather everything that is drawn in the model."""
@@ -68,9 +68,8 @@ class Walk:
     ) -> None:
         view = View(matrix, self._chord_mm)
         for entity in entities:
-            self._reached += 1
-            if self._reached > ENTITIES_LIMIT:
-                raise self._too_many()
+            if inherited.layer is not None:
+                self._count_copy()
             if not entity.is_alive or entity.dxftype() in _NEVER_DRAWN:
                 continue
             layer = self._layers.layer_of(entity, inherited)
@@ -204,9 +203,7 @@ class Walk:
         blocks = inherited.blocks | {key}
         placed = insert.matrix44()
         for place, offset in _grid(insert):
-            self._reached += 1
-            if self._reached > ENTITIES_LIMIT:
-                raise self._too_many()
+            self._count_copy()
             matrix = placed * Matrix44.translate(*offset.xyz) * view.matrix
             self._entities(block, matrix, Inherited(layer, colour, dashed, trail + place, blocks))
 
@@ -221,14 +218,16 @@ class Walk:
             remedy="Delete what lies far outside in the drawing program, and check the unit.",
         )
 
-    def _too_many(self) -> KerfwrightError:
-        return KerfwrightError(
-            "drawing/too-many-copies",
-            file=self._file,
-            thing=f"The file has more than {ENTITIES_LIMIT} entities, counting those of its "
-            "blocks as often as they are placed.",
-            remedy="Explode the blocks in the drawing program and keep what you need.",
-        )
+    def _count_copy(self) -> None:
+        self._copied += 1
+        if self._copied > COPIES_LIMIT:
+            raise KerfwrightError(
+                "drawing/too-many-copies",
+                file=self._file,
+                thing=f"The blocks of the file, as often as they are placed, make more than "
+                f"{COPIES_LIMIT} entities.",
+                remedy="Explode the blocks in the drawing program and keep what you need.",
+            )
 
 
 def _grid(insert: Insert) -> Iterable[tuple[str, Vec3]]:

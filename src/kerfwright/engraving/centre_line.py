@@ -19,7 +19,7 @@ from kerfwright.geometry.paths import FloatArray
 FATTEN = 0.25
 """Remains grow by this share of the beam first, so that hair-thin ones have a clear middle."""
 
-SAMPLE = 0.3
+SAMPLE = 0.5
 """Distance of boundary points as a share of the beam."""
 
 WIDE_ANGLE_RAD = np.radians(110.0)
@@ -29,8 +29,9 @@ def centre_lines(
     remains: list[Polygon], area: MultiPolygon, beam_mm: float, tolerance_mm: float
 ) -> list[FloatArray]:
     """Lines inside ``area`` along the middle of ``remains``, each of shape (n, 2) in mm."""
-    fat = shapely.union_all(shapely.buffer(np.array(remains), FATTEN * beam_mm, quad_segs=4))
-    pieces = shapely.get_parts(fat)
+    fat = shapely.union_all(shapely.buffer(np.array(remains), FATTEN * beam_mm, quad_segs=2))
+    # the diagram's cost is in its points: those that round a corner finer than this say nothing
+    pieces = shapely.get_parts(shapely.simplify(fat, 0.05 * beam_mm))
     axis = _medial_axis(pieces, SAMPLE * beam_mm)
     merged = shapely.line_merge(axis)
     lines = shapely.get_parts(_without_spurs(merged, beam_mm))

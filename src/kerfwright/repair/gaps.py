@@ -15,7 +15,7 @@ from kerfwright.repair.ends import Ends, NearPairs, near_pairs
 NEIGHBOURS = 8
 
 BACK_DEG = 170.0
-"""Ends of lines side by side, such as drawn hatching, have a turn beyond this: no gap of one line."""
+"""Ends of lines side by side, such as drawn hatching, turn by more: no gap of one line."""
 
 SHARE = 4.0
 """A line is closed only over a gap this many times shorter than itself: short open strokes, such

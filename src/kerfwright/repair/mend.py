@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -39,7 +40,13 @@ def mend(drawing: Drawing, *, join_mm: float, gap_mm: float) -> Drawing:
 def mend_and_tally(
     drawing: Drawing, *, join_mm: float, gap_mm: float
 ) -> tuple[Drawing, RepairTally]:
-    """Mend as :func:`mend` does, and return the figures of what was done."""
+    """Mend as :func:`mend` does, and return the figures of what was done.
+
+    Raises:
+        ValueError: a tolerance is negative or not a number.
+    """
+    if not (0.0 <= join_mm < math.inf and 0.0 <= gap_mm < math.inf):
+        raise ValueError(f"tolerances must be 0 or more, not {join_mm} and {gap_mm}")
     books: dict[str, Ledger] = defaultdict(Ledger)
     groups: dict[tuple[str, Paint], list[int]] = defaultdict(list)
     for i, shape in enumerate(drawing.shapes):
@@ -47,11 +54,16 @@ def mend_and_tally(
     paths: dict[int, list[Path]] = defaultdict(list)
     for (layer, paint), numbers in groups.items():
         book = books[layer]
+        book.empty += [
+            drawing.shapes[i].name
+            for i in numbers
+            if not any(len(path.points) for path in drawing.shapes[i].paths)
+        ]
         pieces = _pieces(drawing, numbers)
         if paint.fill is None:
             pieces = _mended_lines(pieces, join_mm, gap_mm, book)
         else:
-            pieces = _mended_areas(pieces, book)
+            pieces = _mended_areas(pieces, paint, book)
         for piece in pieces:
             paths[piece.owner].append(piece.path)
     shapes = tuple(
@@ -81,13 +93,16 @@ def _pieces(drawing: Drawing, numbers: list[int]) -> list[Piece]:
     ]
 
 
-def _mended_areas(pieces: list[Piece], book: Ledger) -> list[Piece]:
+def _mended_areas(pieces: list[Piece], paint: Paint, book: Ledger) -> list[Piece]:
     pieces = _without_specks(pieces, book)
     by_owner: dict[int, list[Piece]] = defaultdict(list)
     for piece in pieces:
         by_owner[piece.owner].append(piece)
     owners = list(by_owner)
-    twice = repeats([tuple(piece.path for piece in by_owner[owner]) for owner in owners])
+    twice = repeats(
+        [tuple(piece.path for piece in by_owner[owner]) for owner in owners],
+        same_way=paint.fill_rule == "nonzero",
+    )
     for number in twice:
         book.repeats += [_dropped(piece) for piece in by_owner[owners[number]]]
     gone = {owners[number] for number in twice}

@@ -12,12 +12,13 @@ from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.tolerances import SAME_MM
 
 
-def repeats(units: Sequence[tuple[Path, ...]]) -> dict[int, int]:
+def repeats(units: Sequence[tuple[Path, ...]], *, same_way: bool = False) -> dict[int, int]:
     """Numbers of units that repeat an earlier one, each with the number of the one that is kept.
 
     A unit is one line, or all lines of an area in their order. Two lines are the same if their
     points lie within ``SAME_MM`` of one another, followed either way, and for closed lines from
-    any point on.
+    any point on. With ``same_way`` the lines of a unit must all run as in the other or all the
+    other way: a nonzero fill (SVG 1.1 section 11.3) turns a hole into an area if only it turns.
     """
     alike: dict[tuple[tuple[int, bool], ...], list[int]] = defaultdict(list)
     for i, unit in enumerate(units):
@@ -25,11 +26,13 @@ def repeats(units: Sequence[tuple[Path, ...]]) -> dict[int, int]:
     found: dict[int, int] = {}
     for numbers in alike.values():
         if len(numbers) > 1:
-            found |= _repeats_among(units, numbers)
+            found |= _repeats_among(units, numbers, same_way)
     return found
 
 
-def _repeats_among(units: Sequence[tuple[Path, ...]], numbers: list[int]) -> dict[int, int]:
+def _repeats_among(
+    units: Sequence[tuple[Path, ...]], numbers: list[int], same_way: bool
+) -> dict[int, int]:
     marks = _marks(units, numbers)
     tree = cKDTree(marks)
     # If points differ by d, their centre differs by at most d and their mean radius by 2d.
@@ -41,7 +44,9 @@ def _repeats_among(units: Sequence[tuple[Path, ...]], numbers: list[int]) -> dic
         if numbers[i] in found:
             continue
         for j in sorted(tree.query_ball_point(marks[i], reach_mm)):
-            if j > i and numbers[j] not in found and _same(units[numbers[i]], units[numbers[j]]):
+            if j <= i or numbers[j] in found:
+                continue
+            if _same(units[numbers[i]], units[numbers[j]], same_way):
                 found[numbers[j]] = numbers[i]
     return found
 
@@ -54,21 +59,26 @@ def _marks(units: Sequence[tuple[Path, ...]], numbers: list[int]) -> FloatArray:
     return np.column_stack([centres, radii])
 
 
-def _same(one: tuple[Path, ...], other: tuple[Path, ...]) -> bool:
-    return all(_same_line(a, b) for a, b in zip(one, other, strict=True))
+def _same(one: tuple[Path, ...], other: tuple[Path, ...], same_way: bool) -> bool:
+    ways = [_same_ways(a, b) for a, b in zip(one, other, strict=True)]
+    if same_way:
+        return all(ahead for ahead, _ in ways) or all(back for _, back in ways)
+    return all(ahead or back for ahead, back in ways)
 
 
-def _same_line(one: Path, other: Path) -> bool:
-    a = one.points
-    for b in (other.points, other.points[::-1]):
-        if not one.closed:
-            if _match(a, b):
-                return True
-            continue
-        starts = np.flatnonzero(np.hypot(*(b - a[0]).T) <= SAME_MM)
-        if any(_match(a, np.roll(b, -int(start), axis=0)) for start in starts):
-            return True
-    return False
+def _same_ways(one: Path, other: Path) -> tuple[bool, bool]:
+    """Whether two lines are the same as they are drawn, and with one of them reversed."""
+    return (
+        _same_points(one.points, other.points, one.closed),
+        _same_points(one.points, other.points[::-1], one.closed),
+    )
+
+
+def _same_points(a: FloatArray, b: FloatArray, closed: bool) -> bool:
+    if not closed:
+        return _match(a, b)
+    starts = np.flatnonzero(np.hypot(*(b - a[0]).T) <= SAME_MM)
+    return any(_match(a, np.roll(b, -int(start), axis=0)) for start in starts)
 
 
 def _match(a: FloatArray, b: FloatArray) -> bool:

@@ -9,7 +9,7 @@ from typing import Any
 from kerfwright.findings import Finding, Severity
 from kerfwright.repair.gaps import Gap
 
-SINGLY = 20
+SINGLY = 10
 """Gaps of a layer that are told one by one; the rest is told together."""
 
 
@@ -38,6 +38,8 @@ class Ledger:
     specks: list[Dropped] = field(default_factory=list)
     """Lines without length."""
     junctions: list[tuple[float, float]] = field(default_factory=list)
+    empty: list[str] = field(default_factory=list)
+    """Names of shapes without a single point."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +87,19 @@ def findings_of(drawing: str, layer: str, book: Ledger) -> list[Finding]:
     """Tell what was done on a layer, and what could not be done."""
     on = f'On layer "{layer}"' if layer else "On no layer"
     found: list[Finding] = []
+    if book.empty:
+        shapes = "1 shape" if len(book.empty) == 1 else f"{len(book.empty)} shapes"
+        found.append(
+            Finding(
+                Severity.NOTE,
+                "repair/empty-shape",
+                f"{on} {shapes} without any line left out.",
+                "Nothing to do, unless something is missing.",
+                drawing=drawing,
+                shape=book.empty[0],
+                count=len(book.empty),
+            )
+        )
     if book.specks:
         found.append(
             Finding(

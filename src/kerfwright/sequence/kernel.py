@@ -80,8 +80,8 @@ def travel_s(ax: float, ay: float, bx: float, by: float, axes: FloatArray) -> fl
     over the axes the trapezoid takes p + q/p and, if it is too short for it, the triangle 2·√q.
     """
     dx, dy = abs(bx - ax), abs(by - ay)
-    p = max(dx / axes[0], dy / axes[1])
-    q = max(dx / axes[2], dy / axes[3])
+    p: float = max(dx / axes[0], dy / axes[1])
+    q: float = max(dx / axes[2], dy / axes[3])
     if p * p > q:
         return p + q / p
     return 2.0 * math.sqrt(q)
@@ -229,13 +229,14 @@ def shake(
     neighbours: IntArray,
     kicks: int,
 ) -> int:
-    """Swap two neighbouring runs at random, improve again, keep what is better; in place.
+    """Swap neighbouring runs at random, improve again, and keep what is better; in place.
 
     Iterated local search with the double bridge (Martin, Otto & Felten, *Complex Systems* 5(3),
     1991). Always the same random numbers. Returns how many kicks were kept.
     """
     np.random.seed(SEED)  # noqa: NPY002 - the only generator that compiled code has
     n = len(tour.order)
+    longest = min(LONGEST_KICK, max(n // 3, 1))
     kept = 0
     if n < 2:
         return kept
@@ -243,15 +244,15 @@ def shake(
     best_s = tour_s(tour, ways, travel)
     best = Tour(tour.order.copy(), tour.position.copy(), tour.choice.copy())
     for _ in range(kicks):
-        i = np.random.randint(0, n - 1)  # noqa: NPY002
-        j = min(i + np.random.randint(0, LONGEST_KICK), n - 2)  # noqa: NPY002
-        k = min(j + np.random.randint(1, LONGEST_KICK + 1), n - 1)  # noqa: NPY002
-        if not _may_move(i, j, k, tour, precedence):
-            continue
-        _shift(i, j, k, tour)
-        _wake(i, tour, awake)
-        _wake(i + k - j, tour, awake)
-        _wake(k, tour, awake)
+        for _ in range(np.random.randint(1, 3)):  # noqa: NPY002
+            i = np.random.randint(0, n - 1)  # noqa: NPY002
+            j = min(i + np.random.randint(0, longest), n - 2)  # noqa: NPY002
+            k = min(j + np.random.randint(1, longest + 1), n - 1)  # noqa: NPY002
+            if _may_move(i, j, k, tour, precedence):
+                _shift(i, j, k, tour)
+                _wake(i, tour, awake)
+                _wake(i + k - j, tour, awake)
+                _wake(k, tour, awake)
         improve(tour, ways, precedence, travel, neighbours, awake)
         if len(ways.ends) <= FEW_OPTIONS:
             choose_options(tour, ways, travel)
