@@ -214,18 +214,24 @@ def test_damage_raises_nothing_but_our_own_error(
 ) -> None:
     chance = random.Random(seed)
     lines = MUTATED[release][0].split(b"\n")
+    start = lines.index(b"TABLES") // 2 * 2
     for _ in range(count):
-        at = chance.randrange(len(lines))
-        match chance.randrange(4):
+        # Codes and values come in pairs of lines: most damage keeps the pairs, to get further in.
+        at = chance.randrange(start, len(lines) - 2) // 2 * 2
+        other = chance.randrange(start, len(lines) - 2) // 2 * 2
+        match chance.randrange(5):
             case 0:
-                lines[at] = chance.choice(NASTY)
+                lines[at + 1] = chance.choice(NASTY)
             case 1:
-                lines[at] = chance.choice(lines)
+                lines[at + 1] = lines[other + 1]
             case 2:
+                del lines[at : at + 2]
+            case 3:
+                lines[at:at] = lines[other : other + 2]
+            case _ if chance.random() < 0.2:
                 del lines[at]
             case _:
-                lines.insert(at, chance.choice(lines))
-        lines = lines or [b""]
+                lines[at] = lines[other]
     path = tmp_path_factory.getbasetemp() / "mutated.dxf"
     path.write_bytes(b"\n".join(lines))
     try:
@@ -233,6 +239,11 @@ def test_damage_raises_nothing_but_our_own_error(
     except KerfwrightError as error:
         assert error.code.startswith("drawing/")
     else:
+        # Whatever is told must be printable anywhere.
+        for shape in drawing.shapes:
+            f"{shape.name}{shape.layer}".encode()
+        for finding in drawing.findings:
+            f"{finding.what}{finding.where}".encode()
         assert all(math.isfinite(shape.length_mm) for shape in drawing.shapes)
 
 

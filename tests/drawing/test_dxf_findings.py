@@ -68,6 +68,18 @@ def test_a_constant_text_of_a_block_stops_too(tmp_path: Path) -> None:
     assert [f.code for f in drawn(tmp_path, draw).findings] == ["drawing/text"]
 
 
+def test_a_kind_that_nobody_knows_is_counted_by_its_name(tmp_path: Path) -> None:
+    path = tmp_path / "unknown.dxf"
+    line = "0\nLINE\n8\n0\n10\n0\n20\n0\n11\n5\n21\n0\n"
+    rune = "0\nRUNE\n5\nB\n8\nCut\n10\n0\n20\n0\n"
+    path.write_text(f"0\nSECTION\n2\nENTITIES\n{line}{rune}0\nENDSEC\n0\nEOF\n")
+    drawing = read_dxf(path, unit_mm=1.0)
+    assert len(drawing.shapes) == 1
+    (finding,) = drawing.findings
+    assert finding.code == "drawing/dxf-left-out"
+    assert "RUNE" in finding.what
+
+
 def test_many_texts_are_told_together(tmp_path: Path) -> None:
     def draw(model: Modelspace, _: Document) -> None:
         for n in range(100):

@@ -58,7 +58,7 @@ def test_every_stroke_once_and_nothing_before_its_time(
     moves = toolpath.moves
 
     order = order_of(toolpath)
-    assert sorted(order) == [s.source for s in strokes if burned_mm(s) >= 0.0]
+    assert sorted(order) == list(range(len(strokes)))
     position = {source: k for k, source in enumerate(order)}
     assert all(position[i] < position[j] for i, j in before)
     phases = [strokes[source].phase for source in order]
@@ -78,6 +78,7 @@ def test_every_stroke_once_and_nothing_before_its_time(
     assert toolpath.start_mm == (7.0, 3.0)
 
 
+@settings(max_examples=30)
 @given(work())
 def test_burns_lie_on_their_strokes(
     machine: Machine, given_work: tuple[list[Stroke], list[tuple[int, int]]]
@@ -201,8 +202,7 @@ def test_rings_are_cut_from_the_inside(machine: Machine, data: st.DataObject) ->
     for rings in nests:
         x, y = data.draw(coordinates)
         inner = len(strokes)
-        for k in range(rings):
-            strokes.append(ring(x, y, 5.0 * (k + 1), inner + k))
+        strokes += [ring(x, y, 5.0 * (k + 1), inner + k) for k in range(rings)]
         before += [(inner + k, inner + k + 1) for k in range(rings - 1)]
     order = order_of(sequence(strokes, before, machine))
     assert sorted(order) == list(range(len(strokes)))

@@ -13,7 +13,7 @@ from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import readfile
 
 from kerfwright.drawing.content import Content, content_of, head_of
-from kerfwright.drawing.dxf_findings import Tally
+from kerfwright.drawing.dxf_findings import Tally, printable
 from kerfwright.drawing.dxf_walk import Walk
 from kerfwright.drawing.model import Drawing
 from kerfwright.errors import KerfwrightError
@@ -126,7 +126,7 @@ def _recovered(path: Path, tally: Tally, content: Content) -> Document:
         raise _damaged(path, "it does not begin like one, and nothing in it could be recovered")
     entries = [*auditor.errors, *auditor.fixes]
     for entry in entries:
-        tally.add("dxf-mended-file", detail=_printable(entry.message))
+        tally.add("dxf-mended-file", detail=printable(entry.message))
     if not entries and whole is data:
         tally.add("dxf-mended-file", detail="its structure is damaged")
     return document
@@ -150,16 +150,9 @@ def _damaged(path: Path, reason: str) -> KerfwrightError:
     return KerfwrightError(
         "drawing/dxf-damaged",
         file=str(path),
-        thing=f"The file cannot be read as a DXF drawing ({_printable(reason)}).",
+        thing=f"The file cannot be read as a DXF drawing ({printable(reason)}).",
         remedy="Open it in the drawing program and save it again as DXF, release 2000 or later.",
     )
-
-
-def _printable(words: str) -> str:
-    """One short line of plain text out of whatever a damaged file put into a message."""
-    plain = "".join(c if c.isprintable() else " " for c in words)
-    plain = " ".join(plain.encode("utf-8", "replace").decode("utf-8").split()).rstrip(".")
-    return plain if len(plain) <= 120 else f"{plain[:119]}…"
 
 
 def _unit_mm(document: Document, path: Path, wanted_mm: float | None, tally: Tally) -> float:
@@ -200,4 +193,4 @@ def _count_paper_space(document: Document, tally: Tally) -> None:
             continue
         drawn = sum(entity.dxftype() != "VIEWPORT" for entity in document.paperspace(name))
         if drawn:
-            tally.add("dxf-paper-space", detail=f'layout "{_printable(name)}"', count=drawn)
+            tally.add("dxf-paper-space", detail=f'layout "{printable(name)}"', count=drawn)

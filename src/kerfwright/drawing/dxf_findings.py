@@ -199,3 +199,10 @@ def _sentence(slug: str, cases: list[_Case]) -> str:
     more = f" and {len(details) - NAMED} more" if len(details) > NAMED else ""
     brackets = f" ({named}{more})" if named else ""
     return f"{count} {kind.one if count == 1 else kind.several}{brackets}"
+
+
+def printable(words: str) -> str:
+    """One short line of plain text out of whatever a damaged file put into a message."""
+    plain = "".join(c if c.isprintable() else " " for c in words)
+    plain = " ".join(plain.encode("utf-8", "replace").decode("utf-8").split()).rstrip(".")
+    return plain if len(plain) <= 120 else f"{plain[:119]}…"

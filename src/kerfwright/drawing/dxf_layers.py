@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ezdxf.colors import BYBLOCK, BYLAYER, aci2rgb, int2rgb
 from ezdxf.document import Drawing as Document
-from ezdxf.entities.dxfentity import DXFEntity
+from ezdxf.entities.dxfentity import DXFEntity, DXFTagStorage
 from ezdxf.entities.layer import Layer
 
 INK = "#000000"
@@ -59,7 +59,7 @@ class Layers:
     def _state(self, layer: Layer) -> LayerState:
         rgb = layer.rgb
         return LayerState(
-            name=layer.dxf.name,
+            name=_as_text(layer.dxf.name),
             colour=hex_of(rgb) if rgb is not None else _number_colour(layer.color) or INK,
             off=layer.is_off(),
             frozen=layer.is_frozen(),
@@ -69,12 +69,12 @@ class Layers:
 
     def layer_of(self, entity: DXFEntity, inherited: Inherited) -> LayerState:
         """Layer of an entity; layer 0 in a block is the layer of the INSERT."""
-        name = str(entity.dxf.get("layer", "0"))
+        name = str(attribute_of(entity, "layer", "0"))
         if name == "0" and inherited.layer is not None:
             return inherited.layer
         state = self._layers.get(name.lower())
         if state is None:
-            state = self._layers[name.lower()] = LayerState(name)
+            state = self._layers[name.lower()] = LayerState(_as_text(name))
         return state
 
     def colour_of(self, entity: DXFEntity, layer: LayerState, inherited: Inherited) -> str:
@@ -93,6 +93,18 @@ class Layers:
         if name == "BYLAYER":
             return layer.dashed
         return inherited.dashed if name == "BYBLOCK" else name in self._dashed
+
+
+def attribute_of(entity: DXFEntity, name: str, default: object) -> object:
+    """Value of an attribute, also of kinds that the DXF library keeps as bare tags."""
+    if isinstance(entity, DXFTagStorage):
+        return entity.graphic_properties().get(name, default)
+    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
+
+
+def _as_text(name: str) -> str:
+    """Replace bytes that were no text: they come as lone surrogates, which nobody can print."""
+    return name.encode("utf-8", "replace").decode("utf-8")
 
 
 def hex_of(rgb: tuple[int, int, int]) -> str:

@@ -22,9 +22,9 @@ from kerfwright.drawing.dxf_curves import (
     lines_of,
     solid_of,
 )
-from kerfwright.drawing.dxf_findings import Tally
+from kerfwright.drawing.dxf_findings import Tally, printable
 from kerfwright.drawing.dxf_hatch import hatch_of, is_pattern
-from kerfwright.drawing.dxf_layers import Inherited, Layers, LayerState
+from kerfwright.drawing.dxf_layers import Inherited, Layers, LayerState, attribute_of
 from kerfwright.drawing.model import Paint, Shape
 from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.paths import Path
@@ -87,7 +87,7 @@ class Walk:
     def _is_shown(self, entity: DXFEntity, layer: LayerState) -> bool:
         # An INSERT on a layer that is off still shows what its block has on other layers.
         off = layer.off and not isinstance(entity, Insert)
-        if entity.dxf.get("invisible", 0) or layer.frozen or off:
+        if attribute_of(entity, "invisible", 0) or layer.frozen or off:
             self._tally.add("hidden", detail=f'layer "{layer.name}"')
             return False
         if not layer.plotted and not isinstance(entity, Insert):
@@ -117,7 +117,7 @@ class Walk:
         elif kind == "POINT":
             self._tally.add("dxf-points")
         else:
-            self._tally.add("dxf-left-out", detail=kind)
+            self._tally.add("dxf-left-out", detail=printable(kind))
 
     def _line(self, entity: DXFEntity, layer: LayerState, view: View, inherited: Inherited) -> None:
         view.out_of_plane = view.wide = False
@@ -248,7 +248,7 @@ def _grid(insert: Insert) -> Iterable[tuple[str, Vec3]]:
 def _label(entity: DXFEntity, inherited: Inherited) -> str:
     kind = entity.dxftype()
     handle = entity.dxf.get("handle") or "without handle"
-    return f"{_KINDS.get(kind, kind.lower())} {handle}{inherited.trail}"
+    return printable(f"{_KINDS.get(kind, kind.lower())} {handle}") + inherited.trail
 
 
 def _words(entity: DXFEntity) -> str:

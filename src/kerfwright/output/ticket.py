@@ -54,7 +54,7 @@ CAUTIONS = (
         "They were tested on an offcut of this sheet, and the focus is set for its thickness.",
     ),
     (
-        "Frame.",
+        "Dry run.",
         "The outline of the work was run with the beam off, and nothing stands in the way.",
     ),
 )
