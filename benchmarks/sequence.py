@@ -17,8 +17,8 @@ from typing import Any
 import numpy as np
 
 from kerfwright.geometry.paths import FloatArray, Path
-from kerfwright.sequence.kernel import Travel, construct, tour_s, travel_s
 from kerfwright.sequence.order import _Options, _precedence, sequence
+from kerfwright.sequence.tour import Travel, construct, tour_s, travel_s
 from kerfwright.shop.machine import AxisLimits, Machine
 from kerfwright.toolpath import MoveKind, Process, Stroke, Toolpath
 

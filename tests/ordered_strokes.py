@@ -8,7 +8,7 @@ import numpy as np
 
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.motion.timing import time_toolpath
-from kerfwright.sequence.kernel import travel_s
+from kerfwright.sequence.tour import travel_s
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MoveKind, Process, Stroke, Toolpath, moves_along
 

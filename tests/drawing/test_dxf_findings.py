@@ -35,7 +35,7 @@ def add_text(model: Modelspace, _: Document) -> None:
 
 
 def add_mtext(model: Modelspace, _: Document) -> None:
-    model.add_mtext("{\\fArial;Hull} 7", dxfattribs={"insert": (30, 40)})
+    model.add_mtext("{\\fserif;Hull} 7", dxfattribs={"insert": (30, 40)})
 
 
 def add_attribute(model: Modelspace, document: Document) -> None:

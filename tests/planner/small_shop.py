@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -103,6 +104,9 @@ TILE = f"""
 """A tile with a hole, a scored line, an engraved area and a curve that is only a guide."""
 
 
+PROGRESS = re.compile(r"^(?:Loading|Reading|Placing|Planning|Writing) .* …\n", re.MULTILINE)
+
+
 def svg(body: str, width_mm: float = 42, height_mm: float = 32) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width_mm}mm" height="{height_mm}mm" '
@@ -121,8 +125,7 @@ class Ran:
     @property
     def told(self) -> str:
         """What was said on stderr, the progress lines left out."""
-        lines = self.stderr.splitlines(keepends=True)
-        return "".join(line for line in lines if not line.rstrip().endswith(" …"))
+        return PROGRESS.sub("", self.stderr)
 
 
 def run(*words: object) -> Ran:

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kerfwright.motion.timing import time_toolpath
-from kerfwright.sequence.kernel import Travel, construct, tour_s, travel_s
 from kerfwright.sequence.order import _Options, _precedence, sequence
+from kerfwright.sequence.tour import Travel, construct, tour_s, travel_s
 from kerfwright.shop.machine import AxisLimits, Machine
 from kerfwright.toolpath import MoveKind, Stroke
 from ordered_strokes import axes_of, block, clock_s, line, order_of, ring, travel_of

@@ -11,6 +11,7 @@ import numpy as np
 from ezdxf import recover
 from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import readfile
+from ezdxf.lldxf.const import DXFError
 
 from kerfwright.drawing.content import Content, content_of, head_of
 from kerfwright.drawing.dxf_findings import Tally, printable
@@ -121,7 +122,8 @@ def _recovered(path: Path, tally: Tally, content: Content) -> Document:
         document, auditor = recover.read(BytesIO(whole))
         drawn = len(document.modelspace())
     except Exception as fault:  # as above
-        raise _damaged(path, str(fault)) from None
+        reason = str(fault) if isinstance(fault, DXFError) else "its data makes no sense"
+        raise _damaged(path, reason) from None
     if content is not Content.DXF and not drawn:
         raise _damaged(path, "it does not begin like one, and nothing in it could be recovered")
     entries = [*auditor.errors, *auditor.fixes]
@@ -159,9 +161,7 @@ def _unit_mm(document: Document, path: Path, wanted_mm: float | None, tally: Tal
     stated_mm = _stated_unit_mm(document, path)
     if wanted_mm is not None:
         if stated_mm is not None and not np.isclose(stated_mm, wanted_mm, rtol=1e-9):
-            detail = (
-                f"its unit is {stated_mm:g} mm, the order says {wanted_mm:g} mm and is followed"
-            )
+            detail = f"its unit is {stated_mm:g} mm, {wanted_mm:g} mm is given and followed"
             tally.add("dxf-units-overruled", detail=detail)
         return wanted_mm
     if stated_mm is None:

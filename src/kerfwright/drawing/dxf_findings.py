@@ -118,9 +118,9 @@ KINDS = {
     ),
     "dxf-units-overruled": _Kind(
         Severity.NOTE,
-        "drawing states another unit than the order",
-        "drawings state another unit than the order",
-        "Measure one part in the summary. Take the unit out of the order if the file is right.",
+        "drawing states another unit than the one given",
+        "drawings state another unit than the one given",
+        "Measure one part in the summary. Give no unit if the file is right.",
     ),
 }
 

@@ -84,8 +84,8 @@ def missing(
 ) -> BoolArray:
     """Which samples of the wanted lines no burn comes near.
 
-    Around a corner of ``lines``, where offsets may be round or mitred, the burn may be half a kerf
-    away from the sample.
+    Around a corner of its own one of ``lines``, where offsets may be round or mitred, the burn may
+    be half a kerf away from the sample.
     """
     reach = shared_mm + widths.tolerance_mm
     away, _ = burned.nearest(
@@ -93,14 +93,18 @@ def missing(
     )
     bare = ~np.isfinite(away)
     unsure = np.flatnonzero(~bare & (away > reach))
-    bare[unsure] = ~_at_corner(wanted_lines.points[unsure], lines, widths)
+    for line in np.unique(wanted_lines.line[unsure]):
+        # another part that touches may be nearer, but its edges are not this line's corners
+        own = Pieces(lines.ends[lines.links[:, 0] == line])
+        of_line = unsure[wanted_lines.line[unsure] == line]
+        bare[of_line] = ~_at_corner(wanted_lines.points[of_line], own, widths)
     return bare
 
 
-def _at_corner(points: FloatArray, lines: Lines, widths: Widths) -> BoolArray:
-    """Whether what is nearest of the lines is an end of a piece."""
-    _, nearest = lines.nearest(points, widths.half_kerf_mm + widths.tolerance_mm)
-    ends = lines.ends[nearest]
+def _at_corner(points: FloatArray, line: Pieces, widths: Widths) -> BoolArray:
+    """Whether what is nearest of the line is an end of a piece."""
+    _, nearest = line.nearest(points, widths.half_kerf_mm + widths.tolerance_mm)
+    ends = line.ends[nearest]
     along = ((points - ends[:, :2]) * (ends[:, 2:] - ends[:, :2])).sum(axis=1)
     square = ((ends[:, 2:] - ends[:, :2]) ** 2).sum(axis=1)
     inside = (along > 1e-6 * square) & (along < (1.0 - 1e-6) * square)

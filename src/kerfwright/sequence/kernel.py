@@ -1,24 +1,30 @@
-"""Compiled search for a short order of strokes, each with several ways in and out.
+"""Improves a tour: Or-opt and 2-opt on neighbour lists, and kicks out of where they get stuck.
 
-The problem is a precedence-constrained generalised travelling salesman (Fischetti, Salazar
-González & Toth, *Operations Research* 45(3), 1997): visit every stroke once, through one of its
-options. Cheapest-next construction; then Or-opt (Or 1976) and 2-opt (Croes, *Operations
-Research* 6(6), 1958) on neighbour lists, as Bentley (*ORSA Journal on Computing* 4(4), 1992)
-describes them, in turn with a dynamic programme that chooses all options anew for the order.
+Or-opt after Or (1976), 2-opt after Croes (*Operations Research* 6(6), 1958); neighbour lists and
+don't-look bits as Bentley (*ORSA Journal on Computing* 4(4), 1992) describes them.
 """
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from kerfwright.geometry.paths import FloatArray
+from kerfwright.sequence.tour import (
+    IntArray,
+    Precedence,
+    Tour,
+    Travel,
+    Ways,
+    choose_options,
+    enter_s,
+    leave,
+    option_s,
+    tour_s,
+)
 
-IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
 LONGEST_TURN = 1000
@@ -31,148 +37,6 @@ FEW_OPTIONS = 1000
 """Up to so many options all are chosen anew after every kick."""
 SEED = 1
 GAIN_S = 1e-9
-
-
-class Ways(NamedTuple):
-    """The options of every stroke: those of stroke s are the rows ``first[s]:first[s + 1]``.
-
-    ``ends`` has a row (entry x, entry y, exit x, exit y) for each; ``flip`` names the option that
-    follows the stroke the other way, -1 if there is none. ``boxes`` bounds the entries of every
-    stroke (low x, low y, high x, high y), and spares looking at far ones.
-    """
-
-    first: IntArray
-    ends: FloatArray
-    flip: IntArray
-    boxes: FloatArray
-
-
-class Precedence(NamedTuple):
-    """Compressed rows: ``after[after_first[s]:after_first[s + 1]]`` must come after stroke s."""
-
-    after_first: IntArray
-    after: IntArray
-    before_first: IntArray
-    before: IntArray
-
-
-class Travel(NamedTuple):
-    """Where the beam starts, and the travel limits (x speed, y speed, x and y acceleration)."""
-
-    start: FloatArray
-    axes: FloatArray
-
-
-class Tour(NamedTuple):
-    """An order of strokes, each stroke's position in it, and its chosen option."""
-
-    order: IntArray
-    position: IntArray
-    choice: IntArray
-
-
-@njit(cache=True)
-def travel_s(ax: float, ay: float, bx: float, by: float, axes: FloatArray) -> float:
-    """Seconds of a straight move from rest to rest; ``axes`` as in :class:`Travel`.
-
-    Along the line the slower axis limits the speed and the weaker one the acceleration, which
-    need not be the same axis: with p = max(length / speed) and q = max(length / acceleration)
-    over the axes the trapezoid takes p + q/p and, if it is too short for it, the triangle 2·√q.
-    """
-    dx, dy = abs(bx - ax), abs(by - ay)
-    p: float = max(dx / axes[0], dy / axes[1])
-    q: float = max(dx / axes[2], dy / axes[3])
-    if p * p > q:
-        return p + q / p
-    return 2.0 * math.sqrt(q)
-
-
-@njit(cache=True)
-def construct(ways: Ways, precedence: Precedence, travel: Travel) -> Tour:
-    """Take the cheapest next stroke whose forerunners are done.
-
-    The order is shorter than the number of strokes if the precedence has a cycle.
-    """
-    n = len(ways.first) - 1
-    waits = np.empty(n, dtype=np.int64)
-    position = np.full(n, -1, dtype=np.int64)
-    order = np.empty(n, dtype=np.int64)
-    choice = np.zeros(n, dtype=np.int64)
-    ready = np.empty(n, dtype=np.int64)
-    count = 0
-    for s in range(n):
-        waits[s] = precedence.before_first[s + 1] - precedence.before_first[s]
-        if waits[s] == 0:
-            ready[count] = s
-            count += 1
-    x, y = travel.start
-    done = 0
-    while count > 0:
-        at, option = _cheapest(x, y, ready[:count], ways, travel.axes)
-        s = ready[at]
-        count -= 1
-        ready[at] = ready[count]
-        order[done] = s
-        position[s] = done
-        choice[s] = option
-        done += 1
-        x, y = ways.ends[option, 2], ways.ends[option, 3]
-        for k in range(precedence.after_first[s], precedence.after_first[s + 1]):
-            waits[precedence.after[k]] -= 1
-            if waits[precedence.after[k]] == 0:
-                ready[count] = precedence.after[k]
-                count += 1
-    return Tour(order[:done], position, choice)
-
-
-@njit(cache=True)
-def _cheapest(x: float, y: float, ready: IntArray, ways: Ways, axes: FloatArray) -> tuple[int, int]:
-    """Where in ``ready`` the stroke nearest in time stands, and by which option to enter it."""
-    best = math.inf
-    best_at = best_option = -1
-    for at in range(len(ready)):
-        s = ready[at]
-        near_x = min(max(x, ways.boxes[s, 0]), ways.boxes[s, 2])
-        near_y = min(max(y, ways.boxes[s, 1]), ways.boxes[s, 3])
-        if travel_s(x, y, near_x, near_y, axes) >= best:
-            continue
-        for option in range(ways.first[s], ways.first[s + 1]):
-            cost = travel_s(x, y, ways.ends[option, 0], ways.ends[option, 1], axes)
-            if cost < best:
-                best, best_at, best_option = cost, at, option
-    return best_at, best_option
-
-
-@njit(cache=True)
-def choose_options(tour: Tour, ways: Ways, travel: Travel) -> None:
-    """Choose the best option of every stroke for the order, by dynamic programming."""
-    n = len(tour.order)
-    ends, first = ways.ends, ways.first
-    cost = np.zeros(len(ends))
-    came = np.full(len(ends), -1, dtype=np.int64)
-    x, y = travel.start
-    for k in range(n):
-        s = tour.order[k]
-        for option in range(first[s], first[s + 1]):
-            in_x, in_y = ends[option, 0], ends[option, 1]
-            if k == 0:
-                cost[option] = travel_s(x, y, in_x, in_y, travel.axes)
-                continue
-            earlier = tour.order[k - 1]
-            best = math.inf
-            for last in range(first[earlier], first[earlier + 1]):
-                total = cost[last] + travel_s(ends[last, 2], ends[last, 3], in_x, in_y, travel.axes)
-                if total < best:
-                    best = total
-                    came[option] = last
-            cost[option] = best
-    if n == 0:
-        return
-    s = tour.order[n - 1]
-    option = first[s] + int(np.argmin(cost[first[s] : first[s + 1]]))
-    for k in range(n - 1, -1, -1):
-        tour.choice[tour.order[k]] = option
-        option = came[option]
 
 
 @njit(cache=True)
@@ -275,38 +139,6 @@ def _copy(source: Tour, target: Tour) -> None:
 
 
 @njit(cache=True)
-def tour_s(tour: Tour, ways: Ways, travel: Travel) -> float:
-    """Seconds of all travels of the tour, from the start to the last entry."""
-    total = 0.0
-    for k in range(len(tour.order)):
-        x, y = _leave(k - 1, tour, ways, travel)
-        total += _enter_s(x, y, k, tour, ways, travel)
-    return total
-
-
-@njit(cache=True)
-def _leave(k: int, tour: Tour, ways: Ways, travel: Travel) -> tuple[float, float]:
-    """Where the beam is after position ``k``; -1 is the start."""
-    if k < 0:
-        return travel.start[0], travel.start[1]
-    option = tour.choice[tour.order[k]]
-    return ways.ends[option, 2], ways.ends[option, 3]
-
-
-@njit(cache=True)
-def _enter_s(x: float, y: float, k: int, tour: Tour, ways: Ways, travel: Travel) -> float:
-    """Seconds from (x, y) to the entry at position ``k``; none after the last."""
-    if k >= len(tour.order):
-        return 0.0
-    return _option_s(x, y, tour.choice[tour.order[k]], ways, travel)
-
-
-@njit(cache=True)
-def _option_s(x: float, y: float, option: int, ways: Ways, travel: Travel) -> float:
-    return travel_s(x, y, ways.ends[option, 0], ways.ends[option, 1], travel.axes)
-
-
-@njit(cache=True)
 def _try_turn(
     at: int, to: int, tour: Tour, ways: Ways, precedence: Precedence, travel: Travel
 ) -> bool:
@@ -328,14 +160,14 @@ def _turn_if_shorter(
     head, tail = tour.choice[tour.order[i]], tour.choice[tour.order[j]]
     if ways.flip[head] < 0 or ways.flip[tail] < 0:
         return False
-    x, y = _leave(i - 1, tour, ways, travel)
+    x, y = leave(i - 1, tour, ways, travel)
     tail_x, tail_y = ways.ends[tail, 2], ways.ends[tail, 3]
     turned_head = ways.flip[head]
     head_x, head_y = ways.ends[turned_head, 2], ways.ends[turned_head, 3]
-    old = _enter_s(x, y, i, tour, ways, travel)
-    old += _enter_s(tail_x, tail_y, j + 1, tour, ways, travel)
-    new = _option_s(x, y, ways.flip[tail], ways, travel)
-    new += _enter_s(head_x, head_y, j + 1, tour, ways, travel)
+    old = enter_s(x, y, i, tour, ways, travel)
+    old += enter_s(tail_x, tail_y, j + 1, tour, ways, travel)
+    new = option_s(x, y, ways.flip[tail], ways, travel)
+    new += enter_s(head_x, head_y, j + 1, tour, ways, travel)
     if new >= old - GAIN_S or not _may_turn(i, j, tour, ways, precedence):
         return False
     tour.order[i : j + 1] = tour.order[i : j + 1][::-1].copy()
@@ -403,19 +235,19 @@ def _move_if_shorter(i: int, j: int, k: int, tour: Tour, ways: Ways, travel: Tra
     """Move the run i..j between k and k + 1, a single stroke also turned, if that is shorter."""
     head, tail = tour.choice[tour.order[i]], tour.choice[tour.order[j]]
     tail_x, tail_y = ways.ends[tail, 2], ways.ends[tail, 3]
-    x, y = _leave(i - 1, tour, ways, travel)
-    gap_x, gap_y = _leave(k, tour, ways, travel)
-    old = _enter_s(x, y, i, tour, ways, travel)
-    old += _enter_s(tail_x, tail_y, j + 1, tour, ways, travel)
-    old += _enter_s(gap_x, gap_y, k + 1, tour, ways, travel)
-    closed_up = _enter_s(x, y, j + 1, tour, ways, travel)
-    straight = closed_up + _option_s(gap_x, gap_y, head, ways, travel)
-    straight += _enter_s(tail_x, tail_y, k + 1, tour, ways, travel)
+    x, y = leave(i - 1, tour, ways, travel)
+    gap_x, gap_y = leave(k, tour, ways, travel)
+    old = enter_s(x, y, i, tour, ways, travel)
+    old += enter_s(tail_x, tail_y, j + 1, tour, ways, travel)
+    old += enter_s(gap_x, gap_y, k + 1, tour, ways, travel)
+    closed_up = enter_s(x, y, j + 1, tour, ways, travel)
+    straight = closed_up + option_s(gap_x, gap_y, head, ways, travel)
+    straight += enter_s(tail_x, tail_y, k + 1, tour, ways, travel)
     turned = math.inf
     if i == j and ways.flip[head] >= 0:
         other = ways.flip[head]
-        turned = closed_up + _option_s(gap_x, gap_y, other, ways, travel)
-        turned += _enter_s(ways.ends[other, 2], ways.ends[other, 3], k + 1, tour, ways, travel)
+        turned = closed_up + option_s(gap_x, gap_y, other, ways, travel)
+        turned += enter_s(ways.ends[other, 2], ways.ends[other, 3], k + 1, tour, ways, travel)
     if min(straight, turned) >= old - GAIN_S:
         return False
     if turned < straight:

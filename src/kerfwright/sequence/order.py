@@ -11,7 +11,8 @@ from scipy.spatial import cKDTree
 from kerfwright.engraving.burn import travel_speed_mm_s
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.motion.kernel import LENGTH_ZERO_MM
-from kerfwright.sequence.kernel import (
+from kerfwright.sequence.kernel import improve, shake
+from kerfwright.sequence.tour import (
     IntArray,
     Precedence,
     Tour,
@@ -19,8 +20,6 @@ from kerfwright.sequence.kernel import (
     Ways,
     choose_options,
     construct,
-    improve,
-    shake,
 )
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import (
