@@ -59,10 +59,11 @@ def plan(
     """Plan an order and write its programs, layouts, plan and ticket."""
     with _told_plainly(), _progress() as say:
         say("Loading the planner; its compiled kernels are made once on a new machine")
-        from kerfwright.output.writing import UnprovenProgramError, write_plan
+        from kerfwright.output.writing import UnprovenProgramError, require_folder, write_plan
         from kerfwright.planner import PlanStoppedError, plan_order
         from kerfwright.warm import warm
 
+        require_folder(out)
         warm()
         try:
             planned = plan_order(order, say)
@@ -180,7 +181,7 @@ class _Say:
 
     def __call__(self, what: str) -> None:
         if self.status is None:
-            self._console.print(f"{what} …", markup=False, highlight=False)
+            self._console.print(f"{what} …", markup=False, highlight=False, soft_wrap=True)
         else:
             self.status.update(f"{what} …")
 
@@ -215,4 +216,3 @@ def _not_proven(program: str, faults: tuple[str, ...]) -> NoReturn:
         typer.echo(f"  {fault}", err=True)
     typer.echo("  More: kerfwright help verification/program-not-proven", err=True)
     raise typer.Exit(NOT_PROVEN)
-

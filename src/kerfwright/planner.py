@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 
@@ -28,7 +29,7 @@ from kerfwright.sequence.beam_path import (
     engraving_decisions,
     engraving_findings,
 )
-from kerfwright.shop.files import Shop, load_shop, missing_recipe_error
+from kerfwright.shop.files import Shop, load_shop, missing_recipe_error, require_reachable_speed
 from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.order import Item, Rule, Settings
 from kerfwright.toolpath import Process
@@ -94,12 +95,27 @@ def plan_order(order_path: FilePath | str, progress: Progress | None = None) -> 
     _require_recipes(shop, items)
     sheets: list[PlannedSheet] = []
     decisions: list[Decision] = []
-    for material in dict.fromkeys(one.item.material for one in items):
-        planner = _MaterialPlanner(shop, shop.material(material), say)
-        planner.plan([one for one in items if one.item.material == material], len(sheets))
-        sheets += planner.sheets
-        decisions += planner.decisions
-        findings += planner.findings
+    planners = [
+        _MaterialPlanner(
+            shop,
+            shop.material(material),
+            [one for one in items if one.item.material == material],
+            say,
+        )
+        for material in dict.fromkeys(one.item.material for one in items)
+    ]
+    # the placement search runs outside the interpreter: the next material is placed meanwhile
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        placing = [pool.submit(planner.place) for planner in planners]
+        try:
+            for planner, placed in zip(planners, placing, strict=True):
+                placed.result()
+                planner.plan(len(sheets))
+                sheets += planner.sheets
+                decisions += planner.decisions
+                findings += planner.findings
+        finally:
+            pool.shutdown(cancel_futures=True)
     return Plan(
         title=shop.order.title,
         machine=shop.machine,
@@ -147,21 +163,28 @@ def _require_recipes(shop: Shop, items: Sequence[_ItemParts]) -> None:
     for one in items:
         material = shop.material(one.item.material)
         for process in sorted({p for part in one.parts for p in part.processes}):
-            if material.recipe(shop.machine.name, process) is None:
-                file = shop.material_file(material.name)
+            file = shop.material_file(material.name)
+            recipe = material.recipe(shop.machine.name, process)
+            if recipe is None:
                 raise missing_recipe_error(material, shop.machine, process, file)
+            require_reachable_speed(recipe, material, shop.machine, file)
 
 
 class _MaterialPlanner:
     """Plans everything of an order that is made from one material."""
 
-    def __init__(self, shop: Shop, material: Material, say: Progress) -> None:
+    def __init__(
+        self, shop: Shop, material: Material, items: Sequence[_ItemParts], say: Progress
+    ) -> None:
         self.sheets: list[PlannedSheet] = []
         self.decisions: list[Decision] = []
         self.findings: list[Finding] = []
         self._shop = shop
         self._settings = shop.order.settings
         self._material = material
+        self._items = items
+        self._bodies: Sequence[ItemBody] = ()
+        self._layouts = Layouts((), {})
         self._say = say
         self._recipes = _recipes(shop, material)
         self._stock = tuple(
@@ -170,17 +193,20 @@ class _MaterialPlanner:
             if sheet.material == material.name
         )
 
-    def plan(self, items: Sequence[_ItemParts], sheets_before: int) -> None:
-        """Place the items and plan every sheet; sheets are numbered on from ``sheets_before``."""
-        bodies, layouts = self._placed_best(items)
+    def place(self) -> None:
+        """Find where everything lies; for :meth:`plan`."""
+        self._bodies, self._layouts = self._placed_best(self._items)
+
+    def plan(self, sheets_before: int) -> None:
+        """Plan every sheet once all is placed; they are numbered on from ``sheets_before``."""
         beam = BeamPlanner(
             self._shop.machine, self._recipes, self._merge_mm, self._settings.shared_edges
         )
         copies: dict[int, int] = {}
         engraved: list[EngravedPart] = []
-        for number, layout in enumerate(layouts.sheets, sheets_before + 1):
+        for number, layout in enumerate(self._layouts.sheets, sheets_before + 1):
             self._say(f"Planning the beam's path on sheet {number} ({self._material.name})")
-            placed = self._placed(bodies, layout, copies)
+            placed = self._placed(self._bodies, layout, copies)
             path = beam.plan(placed, f"sheet {number}")
             engraved += path.engraved
             self.sheets.append(self._sheet(number, layout, placed, path))
@@ -202,6 +228,9 @@ class _MaterialPlanner:
 
     def _place(self, bodies: Sequence[ItemBody], seconds: float) -> Layouts:
         margin_mm = self._settings.margin_mm
+        if any(not part.blank for body in bodies for part in body.parts):
+            # the beam runs half a kerf outside the part and must stay on the sheet
+            margin_mm = max(margin_mm, self._kerf_mm / 2)
         spacing_mm = self._settings.spacing_mm
         if spacing_mm is None:
             # twice the kerf leaves a web as wide as the kerf between neighbouring cuts
@@ -229,11 +258,14 @@ class _MaterialPlanner:
         nested = [body for one in items for body in bodies_of(one.item, one.parts)]
         self._say(f"Placing {sum(b.body.quantity for b in nested)} parts on {self._material.name}")
         layouts = self._place(nested, self._settings.nest_seconds)
-        if not any(one.item.place == "nest" and len(one.parts) > 1 for one in items):
+        places = {one.item.place for one in items if len(one.parts) > 1}
+        if places == {"as-drawn"}:
+            self._compare_nested(items, layouts)
+        if "nest" not in places:
             return nested, layouts
         drawn = [b for one in items for b in bodies_of(one.item, one.parts, as_drawn=True)]
         try:
-            as_drawn = self._place(drawn, AS_DRAWN_SECONDS)
+            as_drawn = self._place(drawn, OTHER_WAY_SECONDS)
         except KerfwrightError as error:
             other = Alternative("as-drawn", note=f"not possible: {error.thing}")
             why = "the drawings do not fit the stock as they are drawn"
@@ -248,6 +280,24 @@ class _MaterialPlanner:
         why = f"saves {saved_mm2 / 1e6:.3f} m² of sheet" if saved_mm2 else "takes no more sheet"
         self._decide_placing("nest", layouts, other, why)
         return nested, layouts
+
+    def _compare_nested(self, items: Sequence[_ItemParts], as_drawn: Layouts) -> None:
+        """Record that the order keeps its drawings as drawn, and what nesting would take."""
+        bodies = [b for one in items for b in bodies_of(one.item, one.parts, as_drawn=False)]
+        try:
+            nested = _placing("nest", self._place(bodies, OTHER_WAY_SECONDS))
+        except KerfwrightError as error:
+            nested = Alternative("nest", note=f"not possible: {error.thing}")
+        self.decisions.append(
+            Decision(
+                what=f"placing on {self._material.name}",
+                chosen="as-drawn",
+                alternatives=(_placing("as-drawn", as_drawn), nested),
+                why=f"{self._shop.order_file.name} asks for it",
+                override='place = "nest" in the [[items]] that may be taken apart',
+                code="nesting/placing",
+            )
+        )
 
     def _decide_placing(self, chosen: str, nested: Layouts, other: Alternative, why: str) -> None:
         self.decisions.append(
@@ -313,8 +363,8 @@ class _MaterialPlanner:
         )
 
 
-AS_DRAWN_SECONDS = 0.5
-"""Search time for the drawings as drawn, which are few bodies."""
+OTHER_WAY_SECONDS = 0.01
+"""Too short for a search: a way that is only compared with is laid down where it fits first."""
 
 
 def _recipes(shop: Shop, material: Material) -> dict[Process, Recipe]:

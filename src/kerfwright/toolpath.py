@@ -44,6 +44,7 @@ class MoveKind(IntEnum):
 
 
 BURNING_KINDS = (MoveKind.ROW, MoveKind.LOOP, MoveKind.SCORE, MoveKind.CUT)
+BURNS_BY_KIND = np.array([kind in BURNING_KINDS for kind in MoveKind])
 
 MOVE_DTYPE = np.dtype(
     [
@@ -101,7 +102,7 @@ class Toolpath:
     @property
     def burning(self) -> npt.NDArray[np.bool_]:
         """Whether each move burns, shape (n,)."""
-        return np.asarray(np.isin(self.moves["kind"], BURNING_KINDS) & (self.moves["power"] > 0.0))
+        return np.asarray(BURNS_BY_KIND[self.moves["kind"]] & (self.moves["power"] > 0.0))
 
     @property
     def end_mm(self) -> tuple[float, float]:

@@ -10,20 +10,19 @@ import numpy as np
 import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
+from shapely import MultiPolygon, Polygon
 
 from kerfwright.cutting.kerf import BeamLines, offset
-from kerfwright.cutting.shared_edges import IntArray, SharedEdges, merge_edges, strokes_along
+from kerfwright.cutting.shared_edges import IntArray, SharedEdges, merge_edges
+from kerfwright.cutting.web import Web, is_shared, web_of
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.paths import Path
-from kerfwright.geometry.regions import polygon_of, rings_of
+from kerfwright.geometry.regions import as_area, filled, rings_of
 from kerfwright.geometry.tolerances import SAME_MM
 from kerfwright.parts.model import Part
 
 LEAST_SHARED_MM = 1.0
 """Parts that touch over less than this, such as at a corner, are cut each by itself."""
-
-JOIN_MM = 0.02
-"""Ends of shared stretches this close are one point; half as wide as a fine kerf is too far."""
 
 GRID_MM = 1e-6
 """Touching outlines are united on this grid, so that rounding leaves no hairlines between them."""
@@ -33,21 +32,27 @@ GRID_MM = 1e-6
 class Outlines:
     """Beam lines of all outlines.
 
-    ``cluster[i]`` numbers the parts that hang together by shared edges. ``own[i]`` are lines cut
-    for part i (or, of parts that touch, once for all of them, under the first); ``shared`` pairs
-    a line that belongs to two parts or more with one of them.
+    ``cluster[i]`` numbers the parts that hang together by shared edges. Parts alone in theirs
+    have their lines in ``own[i]``, the lines of all others are in ``web``. ``pockets`` are
+    regions of waste that a cluster's lines cut out, with the cluster's number.
     """
 
     cluster: IntArray
     own: tuple[tuple[Path, ...], ...]
-    shared: tuple[tuple[Path, int], ...]
+    web: Web | None
+    pockets: tuple[tuple[Polygon, int], ...]
 
 
 def separate_outlines(lines: Sequence[BeamLines]) -> Outlines:
     """Every part by itself, whatever lies beside it."""
-    return Outlines(
-        np.arange(len(lines), dtype=np.int64), tuple(beam.outline for beam in lines), ()
-    )
+    own = tuple(beam.outline for beam in lines)
+    pockets = [
+        (pocket, i)
+        for i, paths in enumerate(own)
+        if len(paths) > 1
+        for pocket in _pockets(filled(paths, "evenodd"))
+    ]
+    return Outlines(np.arange(len(lines), dtype=np.int64), own, None, tuple(pockets))
 
 
 def shared_outlines(
@@ -67,15 +72,24 @@ def shared_outlines(
             for i in members:
                 own[i] = []
             own[members[0]] = _boundary([parts[i] for i in members], kerf_mm)
-    common = _shared_lines(drawn, touching)
     owners = [i for i, paths in enumerate(own) for _ in paths]
-    beside = merge_edges([path for paths in own for path in paths], owners, merge_mm)
-    linked = _groups(beside, count)
-    common += _shared_lines(beside, linked)
+    merged = merge_edges([path for paths in own for path in paths], owners, merge_mm)
+    linked = _groups(merged, count)
+    cluster = _united(touching, linked)
+    alone = np.bincount(cluster, minlength=count)[cluster] == 1
+    areas = [
+        (_cluster_area([own[i] for i in members], merge_mm), int(cluster[members[0]]))
+        for members in _members(cluster)
+    ]
     outlines = Outlines(
-        _united(touching, linked),
-        tuple(tuple(paths) for paths in _remainders(own, beside, linked)),
-        tuple(common),
+        cluster,
+        tuple(tuple(paths) if alone[i] else () for i, paths in enumerate(own)),
+        None
+        if alone.all()
+        else web_of(
+            [part.outline for part in parts], (drawn, touching), (merged, linked), cluster, areas
+        ),
+        tuple((pocket, number) for area, number in areas for pocket in _pockets(area)),
     )
     return outlines, _half_kerf_finding(parts, drawn, touching, kerf_mm)
 
@@ -113,56 +127,39 @@ def _members(groups: IntArray) -> list[list[int]]:
 
 
 def _boundary(parts: Sequence[Part], kerf_mm: float) -> list[Path]:
-    """Beam lines round parts that touch, and into the waste between them."""
-    grown = [polygon_of(path) for part in parts for path in offset([part.outline], kerf_mm / 2)]
+    """Beam lines round parts that touch, and into the waste between and inside them."""
+    grown = [filled(offset([part.outline], kerf_mm / 2), "evenodd") for part in parts]
     united = shapely.union_all(grown, grid_size=GRID_MM)
     rings = [Path(ring, closed=True) for ring in rings_of(united)]
     return [ring for ring in rings if abs(ring.signed_area_mm2) > SAME_MM * ring.length_mm]
 
 
-def _is_shared(owners: frozenset[int], groups: IntArray) -> bool:
-    return len(owners) > 1 and len({int(groups[i]) for i in owners}) == 1
+def _cluster_area(own: Sequence[Sequence[Path]], merge_mm: float) -> MultiPolygon:
+    """What the lines of a cluster enclose, with no gaps where lines were merged."""
+    areas = [filled(paths, "evenodd") for paths in own if paths]
+    if len(areas) == 1:
+        return areas[0]
+    reach = merge_mm / 2 + SAME_MM
+    grown = [area.buffer(reach, join_style="mitre", mitre_limit=2.0) for area in areas]
+    united = shapely.union_all(grown)
+    return as_area(united.buffer(-reach, join_style="mitre", mitre_limit=2.0))
 
 
-def _shared_lines(edges: SharedEdges, groups: IntArray) -> list[tuple[Path, int]]:
-    """Lines along shared pieces, as long as possible within a group, each with one owner."""
-    by_group: defaultdict[int, list[int]] = defaultdict(list)
-    for number, owners in enumerate(edges.owners):
-        if _is_shared(owners, groups):
-            by_group[int(groups[min(owners)])].append(number)
-    return [
-        (path, min(min(edges.owners[number]) for number in numbers))
-        for numbers in by_group.values()
-        for path in strokes_along(edges.pieces[numbers], JOIN_MM)
-    ]
-
-
-def _remainders(
-    own: Sequence[list[Path]], edges: SharedEdges, groups: IntArray
-) -> list[list[Path]]:
-    """What is left of each owner's lines once the shared pieces are taken out."""
-    broken: set[int] = set()
-    left: defaultdict[int, list[int]] = defaultdict(list)
-    for number, owners in enumerate(edges.owners):
-        if _is_shared(owners, groups):
-            broken |= owners
-        else:
-            left[min(owners)].append(number)
-    return [
-        strokes_along(edges.pieces[left[i]], SAME_MM) if i in broken else paths
-        for i, paths in enumerate(own)
-    ]
+def _pockets(area: MultiPolygon) -> list[Polygon]:
+    return [Polygon(ring) for polygon in area.geoms for ring in polygon.interiors]
 
 
 def _half_kerf_finding(
     parts: Sequence[Part], drawn: SharedEdges, touching: IntArray, kerf_mm: float
 ) -> tuple[Finding, ...]:
-    affected = sorted(
-        {i for owners in drawn.owners if _is_shared(owners, touching) for i in owners}
-    )
+    affected = sorted({i for owners in drawn.owners if is_shared(owners, touching) for i in owners})
     if not affected or kerf_mm == 0.0:
         return ()
-    length_mm = sum(path.length_mm for path, _ in _shared_lines(drawn, touching))
+    length_mm = sum(
+        float(np.hypot(*(piece[2:] - piece[:2])))
+        for piece, owners in zip(drawn.pieces, drawn.owners, strict=True)
+        if is_shared(owners, touching)
+    )
     return (
         Finding(
             Severity.NOTE,

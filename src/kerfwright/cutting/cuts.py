@@ -1,22 +1,24 @@
 """Placed parts into cuts: compensated, shared edges once, and what must come before what.
 
-With shared edges the order follows the rule of ordered enclosing (Makarovskikh, Panyukov &
-Savitsky, *Automation and Remote Control* 78, 2017): a piece that is free is never cut again.
-Stretches that two parts share are cut before anything that could close one of them, so that a
-part only comes free with its last stretch.
+A piece that is free is never cut again: parts in holes come before what is around them, holes
+before outlines, and lines between parts in the order of :mod:`kerfwright.cutting.enclosing`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
+from kerfwright.cutting.clearance import closer_than_kerf
 from kerfwright.cutting.clusters import Outlines, separate_outlines, shared_outlines
+from kerfwright.cutting.enclosing import NOTHING, OUTSIDE, Freeing, enclose_in_order
 from kerfwright.cutting.kerf import BeamLines, compensated
 from kerfwright.cutting.shared_edges import IntArray
+from kerfwright.cutting.trails import trails
+from kerfwright.cutting.web import Web
 from kerfwright.findings import Finding
 from kerfwright.geometry.paths import Path
 from kerfwright.geometry.regions import polygon_of
@@ -26,9 +28,6 @@ from kerfwright.toolpath import MoveKind, Process, Stroke
 
 FIRST_PHASE = 2
 """Engraving and scoring come before."""
-
-INNER, SHARED, OUTER, STEPS = range(4)
-"""Steps of parts that share edges: holes and slits, shared stretches, the rest."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -76,15 +75,26 @@ def cut_strokes(
         findings += found
     else:
         outer = separate_outlines(lines)
+    findings += closer_than_kerf(cut_parts, outer.cluster, kerf_mm)
     strokes, before = _strokes(cut_parts, lines, outer, [sources[i] for i in numbers], recipe)
     return CutWork(
         strokes=strokes,
         before=before,
-        findings=tuple(findings),
+        findings=_gathered(findings),
         separate_mm=sum(path.length_mm for beam in lines for path in (*beam.outline, *beam.inner)),
         cut_mm=sum(stroke.path.length_mm for stroke in strokes),
-        shared_mm=sum(path.length_mm for path, _ in outer.shared),
+        shared_mm=float(web.lengths_mm[web.shared].sum()) if (web := outer.web) else 0.0,
     )
+
+
+def _gathered(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Copies of a part have the same to tell: once, with the place of the first."""
+    alike: dict[tuple[str, str, str, str], Finding] = {}
+    for finding in findings:
+        key = (finding.code, finding.what, finding.drawing, finding.shape)
+        known = alike.get(key)
+        alike[key] = replace(known, count=known.count + finding.count) if known else finding
+    return tuple(alike.values())
 
 
 def _strokes(
@@ -112,43 +122,66 @@ def _strokes(
         )
         return len(strokes) - 1
 
-    first_phase = FIRST_PHASE + STEPS * _heights(parts, outer.cluster)
-    clustered = np.bincount(outer.cluster, minlength=len(parts))[outer.cluster] > 1
-    for i in range(len(parts)):
-        # a part by itself leaves the order to the pairs, which lets the search mix it with others
-        last_phase = int(first_phase[i]) + (OUTER if clustered[i] else INNER)
-        inner = [add(path, i, int(first_phase[i]) + INNER) for path in lines[i].inner]
-        longest_last = sorted(outer.own[i], key=lambda path: path.length_mm)
+    phase = (FIRST_PHASE + _heights(parts, outer)).tolist()
+    inner = [[add(path, i, phase[i]) for path in lines[i].inner] for i in range(len(parts))]
+    for i, paths in enumerate(outer.own):
         # rings round waste pockets come with the outline; the outline frees the part
-        closing = [add(path, i, last_phase) for path in longest_last]
-        before += [(one, closing[-1]) for one in (*inner, *closing[:-1]) if closing]
-    for path, i in outer.shared:
-        add(path, i, int(first_phase[i]) + SHARED)
+        closing = [add(path, i, phase[i]) for path in sorted(paths, key=_length_mm)]
+        before += [(one, closing[-1]) for one in (*inner[i], *closing[:-1]) if closing]
+    if outer.web is not None:
+        first = len(strokes)
+        freeing = _freeing(outer.web, outer.cluster)
+        for trail in freeing.strokes:
+            part = int(outer.web.beside[list(trail.pieces), 0].min())
+            points = outer.web.nodes[list(trail.nodes)]
+            add(Path(points, trail.closed), part, phase[part])
+        before += [(first + i, first + j) for i, j in freeing.before]
+        for i, holes in enumerate(inner):
+            if freeing.opened_by[i] != NOTHING:
+                before += [(hole, first + freeing.opened_by[i]) for hole in holes]
     return tuple(strokes), tuple(before)
 
 
-def _heights(parts: Sequence[Part], cluster: IntArray) -> IntArray:
-    """How many levels of parts lie in the holes of each part's cluster: those are cut first."""
+def _length_mm(path: Path) -> float:
+    return path.length_mm
+
+
+def _freeing(web: Web, cluster: IntArray) -> Freeing:
+    """Strokes along the web, the lines next to the sheet apart from those between parts."""
+    edge = (web.beside == OUTSIDE).any(axis=1)
+    kinds = 2 * cluster[web.beside[:, 0]] + edge
+    return enclose_in_order(trails(web.nodes, web.ends, kinds.tolist()), web.beside, web.faces)
+
+
+def _heights(parts: Sequence[Part], outer: Outlines) -> IntArray:
+    """How many levels of parts lie in holes and pockets of each part's cluster: those go first."""
     heights = np.zeros(len(parts), dtype=np.int64)
-    holes = [(i, polygon_of(hole)) for i, part in enumerate(parts) for hole in part.holes]
-    if not holes:
+    cluster = outer.cluster
+    hollows = [
+        *(
+            (polygon_of(hole), int(cluster[i]))
+            for i, part in enumerate(parts)
+            for hole in part.holes
+        ),
+        *outer.pockets,
+    ]
+    if not hollows:
         return heights
     inside = [part.outline.points[0] for part in parts]
-    holder, held = shapely.STRtree(shapely.points(inside)).query(
-        [polygon for _, polygon in holes], predicate="contains"
+    hollow, held = shapely.STRtree(shapely.points(inside)).query(
+        [polygon for polygon, _ in hollows], predicate="contains"
     )
     pairs = {
-        (int(cluster[holes[h][0]]), int(cluster[p]))
-        for h, p in zip(holder, held, strict=True)
-        if cluster[holes[h][0]] != cluster[p]
+        (hollows[h][1], int(cluster[p]))
+        for h, p in zip(hollow, held, strict=True)
+        if cluster[p] != hollows[h][1]
     }
-    by_cluster = np.zeros(len(parts), dtype=np.int64)
     for _ in range(len(parts)):
         changed = False
         for outside, within in pairs:
-            if by_cluster[outside] <= by_cluster[within]:
-                by_cluster[outside] = by_cluster[within] + 1
+            if heights[outside] <= heights[within]:
+                heights[outside] = heights[within] + 1
                 changed = True
         if not changed:
             break
-    return by_cluster[cluster]
+    return heights[cluster]

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 import pyclipr
 
-from kerfwright.findings import Finding, Severity
+from kerfwright.cutting.clearance import closed_notches, vanished_hole
+from kerfwright.findings import Finding
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.regions import CLIPPER_UNITS_PER_MM
 from kerfwright.parts.model import Part
 
-MITRE_LIMIT = 2.0
-"""Corners sharper than 60° are squared off outside the part: no long spikes into the waste."""
+MITRE_LIMIT = 2.05
+"""Corners sharper than 58° are squared off outside the part: no long spikes into the waste."""
 
 SMALLEST_CUT_MM = 0.1
 """A beam path shorter than this is what offsetting leaves of rounding, not a shape."""
@@ -30,20 +31,22 @@ class BeamLines:
 
 
 def compensated(part: Part, kerf_mm: float) -> tuple[BeamLines, tuple[Finding, ...]]:
-    """Beam lines that leave ``part`` on size, and holes too small to be cut at all.
+    """Beam lines that leave ``part`` on size, and what is too narrow to be cut.
 
     The outline grows and holes shrink by half of ``kerf_mm``. Corners are mitred, so that sharp
     corners of the part stay sharp with no more moves than the outline has.
     """
     half = kerf_mm / 2.0
     inner: list[Path] = []
-    findings: list[Finding] = []
+    vanished: list[Path] = []
     for hole in part.holes:
         shrunk = offset([hole], -half)
         inner += shrunk
         if not shrunk:
-            findings.append(_vanished(part, hole, kerf_mm))
+            vanished.append(hole)
     inner += part.slits
+    findings = [vanished_hole(part, hole, kerf_mm) for hole in vanished]
+    findings += closed_notches(part, vanished, kerf_mm)
     return BeamLines(tuple(offset([part.outline], half)), tuple(inner)), tuple(findings)
 
 
@@ -65,17 +68,3 @@ def offset(paths: Iterable[Path], by_mm: float) -> list[Path]:
 
 def _counter_clockwise(path: Path) -> FloatArray:
     return path.points if path.signed_area_mm2 >= 0.0 else path.points[::-1]
-
-
-def _vanished(part: Part, hole: Path, kerf_mm: float) -> Finding:
-    x0, y0, x1, y1 = hole.bounds_mm
-    return Finding(
-        Severity.WARN,
-        "cutting/feature-vanishes",
-        f'a hole of "{part.name}" ({x1 - x0:.2f} × {y1 - y0:.2f} mm) is no wider than the kerf '
-        f"({kerf_mm:g} mm) and is left out.",
-        "Make it a score line or a slit, or draw it wider.",
-        drawing=part.drawing,
-        x_mm=(x0 + x1) / 2,
-        y_mm=(y0 + y1) / 2,
-    )

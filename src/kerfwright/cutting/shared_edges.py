@@ -91,22 +91,6 @@ def merge_edges(paths: Sequence[Path], owners: Sequence[int], tolerance_mm: floa
     )
 
 
-def strokes_along(pieces: FloatArray, join_mm: float) -> list[Path]:
-    """Join pieces end to end into lines as long as possible, each piece once.
-
-    Ends within ``join_mm`` meet. Lines start where an odd number of pieces meets, as an Euler
-    trail must, and go straight on where several ways are open; what is left are closed lines.
-    """
-    if len(pieces) == 0:
-        return []
-    points, at = _joined_ends(pieces, join_mm)
-    web = _Web(points, at)
-    odd = np.flatnonzero(np.bincount(at.ravel(), minlength=len(points)) % 2)
-    trails = [trail for vertex in odd if len(trail := web.trail(int(vertex))) > 1]
-    trails += [trail for vertex in range(len(points)) if len(trail := web.trail(vertex)) > 1]
-    return [_path(points, trail) for trail in trails]
-
-
 @dataclass(frozen=True, slots=True)
 class _Run:
     """A stretch of a path, in mm along it, that lies on kept pieces."""
@@ -334,58 +318,3 @@ def _same_points(points: FloatArray) -> IntArray:
 
 def _lengths_mm(pieces: FloatArray) -> FloatArray:
     return np.asarray(np.hypot(pieces[:, 2] - pieces[:, 0], pieces[:, 3] - pieces[:, 1]))
-
-
-def _joined_ends(pieces: FloatArray, join_mm: float) -> tuple[FloatArray, IntArray]:
-    """Points where pieces end, and for each piece which points, shape (n, 2)."""
-    ends = pieces.reshape(-1, 2)
-    tree = shapely.STRtree(shapely.points(ends))
-    one, other = tree.query(shapely.points(ends), predicate="dwithin", distance=max(join_mm, 1e-9))
-    links = coo_array((np.ones(len(one)), (one, other)), shape=(len(ends), len(ends)))
-    count, vertex = connected_components(links, directed=False)
-    first = np.full(count, -1, dtype=np.int64)
-    for number in range(len(ends) - 1, -1, -1):
-        first[vertex[number]] = number
-    return ends[first], np.asarray(vertex, dtype=np.int64).reshape(-1, 2)
-
-
-class _Web:
-    """Pieces as edges between points, taken one by one."""
-
-    def __init__(self, points: FloatArray, at: IntArray) -> None:
-        self._points = points
-        self._ends = at
-        self._open: list[list[int]] = [[] for _ in range(len(points))]
-        for piece, (one, other) in enumerate(at):
-            if one != other:
-                self._open[one].append(piece)
-                self._open[other].append(piece)
-
-    def trail(self, vertex: int) -> list[int]:
-        """Follow pieces from a point, as straight as possible, until no open one is left."""
-        trail = [vertex]
-        heading: FloatArray | None = None
-        while self._open[vertex]:
-            piece = self._straightest(vertex, heading)
-            one, other = (int(end) for end in self._ends[piece])
-            self._open[one].remove(piece)
-            self._open[other].remove(piece)
-            following = other if one == vertex else one
-            heading = self._points[following] - self._points[vertex]
-            trail.append(following)
-            vertex = following
-        return trail
-
-    def _straightest(self, vertex: int, heading: FloatArray | None) -> int:
-        choices = self._open[vertex]
-        if heading is None or len(choices) == 1:
-            return choices[0]
-        far = [int(self._ends[piece].sum()) - vertex for piece in choices]
-        ways = self._points[far] - self._points[vertex]
-        cosines = ways @ heading / (np.hypot(ways[:, 0], ways[:, 1]) * np.hypot(*heading))
-        return choices[int(np.argmax(cosines))]
-
-
-def _path(points: FloatArray, trail: Sequence[int]) -> Path:
-    closed = len(trail) > 3 and trail[0] == trail[-1]
-    return Path(points[list(trail[:-1] if closed else trail)], closed)

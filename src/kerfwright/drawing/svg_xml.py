@@ -104,13 +104,16 @@ def _unpacked(data: bytes, file: str) -> bytes:
     unpacker = zlib.decompressobj(wbits=31)
     try:
         unpacked = unpacker.decompress(data, UNPACKED_LIMIT)
+        damaged = not (unpacker.eof or unpacker.unconsumed_tail)
     except zlib.error:
+        damaged = True
+    if damaged:
         raise KerfwrightError(
             "drawing/not-xml",
             file=file,
-            thing="The packed file is damaged.",
+            thing="The packed file is damaged or cut short.",
             remedy=_SAVE_AGAIN,
-        ) from None
+        )
     if unpacker.unconsumed_tail:
         raise KerfwrightError(
             "drawing/xml-entity",

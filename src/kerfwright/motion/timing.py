@@ -34,18 +34,17 @@ def move_times_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
 
     The machine starts and ends at rest and looks ahead over the whole toolpath.
     """
-    return _motion_s(toolpath, machine) + _waits_s(toolpath, machine)
+    waits = _waits_s(toolpath, machine)
+    return _motion_s(toolpath, machine, waits) + waits
 
 
 def time_toolpath(toolpath: Toolpath, machine: Machine) -> Times:
     """Seconds of the whole toolpath, from rest to rest."""
-    motion = _motion_s(toolpath, machine)
-    burning = toolpath.burning
-    return Times(
-        burn_s=float(motion[burning].sum()),
-        travel_s=float(motion[~burning].sum()),
-        wait_s=float(_waits_s(toolpath, machine).sum()),
-    )
+    waits = _waits_s(toolpath, machine)
+    motion = _motion_s(toolpath, machine, waits)
+    burn_s = float(motion @ toolpath.burning)
+    travel_s = float(motion @ ~toolpath.burning)
+    return Times(burn_s=burn_s, travel_s=travel_s, wait_s=float(waits.sum()))
 
 
 def run_up_mm(speed_mm_s: float, limits: AxisLimits, angle_deg: float = 0.0) -> float:
@@ -58,7 +57,7 @@ def run_up_mm(speed_mm_s: float, limits: AxisLimits, angle_deg: float = 0.0) -> 
     return float(speed_mm_s**2 / (2.0 * acceleration))
 
 
-def _motion_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
+def _motion_s(toolpath: Toolpath, machine: Machine, waits_s: FloatArray) -> FloatArray:
     moves = toolpath.moves
     points = toolpath.points
     table = _limits_by_kind(machine)
@@ -67,7 +66,7 @@ def _motion_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
         np.ascontiguousarray(points[:, 1]),
         np.ascontiguousarray(moves["speed_mm_s"]),
         table[moves["kind"]],
-        _waits_s(toolpath, machine) > 0.0,
+        waits_s > 0.0,
         machine.junction_deviation_mm,
         -1.0 if machine.corner_speed_mm_s is None else machine.corner_speed_mm_s,
     )
@@ -91,6 +90,8 @@ def _waits_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
     A beam that goes on in flight, after a run-up, does not wait: the controller switches it
     while moving.
     """
+    if machine.settle_s == 0.0 and machine.beam_delay_s == 0.0:
+        return np.zeros(len(toolpath))
     moved = toolpath.lengths_mm > LENGTH_ZERO_MM
     kinds: npt.NDArray[np.uint8] = toolpath.moves["kind"][moved]
     after_travel = np.zeros(len(kinds), dtype=bool)

@@ -31,7 +31,7 @@ def print_plan(
     parts = sum(len(sheet.parts) for sheet in plan.sheets)
     console.print(Text(printable(plan.title), style="bold"))
     console.print(
-        f"{parts} parts on {len(plan.sheets)} sheets, {duration(total_s)} on "
+        f"{_count(parts, 'part')} on {_count(len(plan.sheets), 'sheet')}, {duration(total_s)} on "
         f"{printable(plan.machine.name)}\n",
         markup=False,
         highlight=False,
@@ -83,7 +83,7 @@ def _sheets(plan: Plan, files: Sequence[SheetFiles]) -> Table:
         table.add_column(name)
     for name in ("parts", "used", "time", "burning", "beam off"):
         table.add_column(name, justify="right", no_wrap=True)
-    table.add_column("program")
+    table.add_column("program", overflow="fold")
     for sheet, names in zip(plan.sheets, files, strict=True):
         table.add_row(
             str(sheet.number),
@@ -97,6 +97,10 @@ def _sheets(plan: Plan, files: Sequence[SheetFiles]) -> Table:
             names.program or "",
         )
     return table
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def _sheet(size: SheetSize) -> str:
@@ -128,4 +132,3 @@ def _way(way: Alternative) -> str:
     costs += [area(way.material_mm2)] if way.material_mm2 is not None else []
     costs += [printable(way.note)] if way.note else []
     return f"{way.way}: {', '.join(costs)}"
-

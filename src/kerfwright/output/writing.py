@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-import shutil
+import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -27,6 +28,8 @@ Progress = Callable[[str], None]
 
 PLAN_FILE = "plan.json"
 TICKET_FILE = "ticket.html"
+ENDINGS = {"program": ".nc", "layout_svg": ".svg", "layout_dxf": ".dxf"}
+"""Of the sheets' files, by their key in ``plan.json``."""
 
 
 class UnprovenProgramError(Exception):
@@ -48,6 +51,22 @@ class WrittenPlan:
     ticket: Path
 
 
+def require_folder(folder: Path) -> None:
+    """Refuse a folder that no plan can be written to; asked before the work of planning.
+
+    Raises:
+        KerfwrightError: the folder or one above it is a file, or may not be written.
+    """
+    try:
+        there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    except OSError as error:
+        raise _cannot_write(folder, str(error.strerror)) from None
+    if not there.is_dir():
+        raise _cannot_write(folder, f"{there.name} is a file")
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise _cannot_write(folder, f"you may not write in {there}")
+
+
 def write_plan(plan: Plan, folder: Path, progress: Progress | None = None) -> WrittenPlan:
     """Write programs, layouts, ``plan.json`` and the ticket into ``folder``.
 
@@ -61,8 +80,10 @@ def write_plan(plan: Plan, folder: Path, progress: Progress | None = None) -> Wr
     """
     say = progress or (lambda _: None)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as unfinished:
+        with (
+            _made(folder),
+            tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as unfinished,
+        ):
             stage = Path(unfinished)
             try:
                 files = tuple(
@@ -73,16 +94,35 @@ def write_plan(plan: Plan, folder: Path, progress: Progress | None = None) -> Wr
                 raise
             say("Writing the plan and the ticket")
             _write_papers(stage, plan, files)
+            _require_free_names(stage, folder)
             _remove_earlier(folder)
             _move_into_place(stage, folder)
     except OSError as error:
-        raise KerfwrightError(
-            "order/cannot-write",
-            file=str(folder),
-            thing=f"the plan cannot be written here ({error.strerror}).",
-            remedy="Give another folder with --out, one that is yours and has room.",
-        ) from None
+        raise _cannot_write(folder, str(error.strerror)) from None
     return WrittenPlan(folder, files, folder / PLAN_FILE, folder / TICKET_FILE)
+
+
+def _cannot_write(folder: Path, reason: str) -> KerfwrightError:
+    return KerfwrightError(
+        "order/cannot-write",
+        file=str(folder),
+        thing=f"the plan cannot be written here ({reason}).",
+        remedy="Give another folder with --out, one that is yours and has room.",
+    )
+
+
+@contextmanager
+def _made(folder: Path) -> Iterator[None]:
+    """Make a folder; if the work in it fails, leave none behind that was not there before."""
+    new = [path for path in (folder, *folder.parents) if not path.exists()]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        yield
+    except BaseException:
+        for path in new:
+            with suppress(OSError):
+                path.rmdir()
+        raise
 
 
 def _write_sheet(stage: Path, sheet: PlannedSheet, machine: Machine, say: Progress) -> SheetFiles:
@@ -110,12 +150,23 @@ def _write_papers(stage: Path, plan: Plan, files: tuple[SheetFiles, ...]) -> Non
     write_help(stage / "help")
 
 
+def _require_free_names(stage: Path, folder: Path) -> None:
+    """Refuse to put a file where a folder of that name is, or a folder where a file is."""
+    for path in sorted(stage.rglob("*")):
+        target = folder / path.relative_to(stage)
+        if target.exists() and target.is_dir() != path.is_dir():
+            kind = "folder" if target.is_dir() else "file"
+            raise _cannot_write(folder, f'a {kind} called "{target.name}" is in the way')
+
+
 def _move_into_place(stage: Path, folder: Path) -> None:
-    for path in sorted(stage.iterdir()):
-        target = folder / path.name
-        if target.is_dir():
-            shutil.rmtree(target)
-        path.replace(target)
+    """Move file by file: what else lies in the folder, or in its help folder, stays."""
+    for path in sorted(stage.rglob("*")):
+        target = folder / path.relative_to(stage)
+        if path.is_dir():
+            target.mkdir(exist_ok=True)
+        else:
+            path.replace(target)
 
 
 def _remove_earlier(folder: Path) -> None:
@@ -123,12 +174,12 @@ def _remove_earlier(folder: Path) -> None:
     earlier = folder / PLAN_FILE
     try:
         sheets = json.loads(earlier.read_text(encoding="utf-8"))["sheets"]
-        names = [sheet[key] for sheet in sheets for key in ("program", "layout_svg", "layout_dxf")]
+        names = [(sheet[key], ending) for sheet in sheets for key, ending in ENDINGS.items()]
     except (OSError, ValueError, KeyError, TypeError):
         return
-    for name in names:
-        # only plain names: a plan.json from elsewhere must not reach out of the folder
-        if isinstance(name, str) and Path(name).name == name:
+    for name, ending in names:
+        # a plan.json from elsewhere must not reach out of the folder, nor to files of other kinds
+        if isinstance(name, str) and Path(name).name == name and Path(name).suffix == ending:
             (folder / name).unlink(missing_ok=True)
     earlier.unlink()
     (folder / TICKET_FILE).unlink(missing_ok=True)

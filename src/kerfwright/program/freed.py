@@ -12,12 +12,20 @@ from kerfwright.program.near import BoolArray
 
 
 def burned_after_freed(
-    wanted: Wanted, missing: BoolArray, cuts: Burns, burns: Burns, widths: Widths, shared_mm: float
+    wanted: Wanted,
+    missing: BoolArray,
+    cuts: Burns,
+    burns: Burns,
+    widths: Widths,
+    *,
+    shared_mm: float,
+    beside_mm: float,
 ) -> list[tuple[int, int]]:
     """Pairs (burn, closing cut) of indexes into ``burns`` and ``cuts``, one for each freed piece.
 
     A closed line frees what it encloses when the last of it has been burned. Anything burned
-    inside later, be it a mark, a hole or a smaller part, is burned in a loose piece.
+    inside later, be it a mark, a hole or a smaller part, is burned in a loose piece; only what
+    runs within ``beside_mm`` of the middle of its own cut is a neighbour's edge.
     """
     closing = _closing_cuts(wanted, missing, cuts, widths, shared_mm)
     freeing = np.flatnonzero(closing >= 0)
@@ -26,7 +34,7 @@ def burned_after_freed(
     freed_at = cuts.move[closing[freeing]]
     late = np.flatnonzero(burns.move > freed_at.min())
     tree = shapely.STRtree(shapely.points(burns.middles[late]))
-    shrink = shared_mm + 2.0 * widths.tolerance_mm
+    shrink = beside_mm + 2.0 * widths.tolerance_mm
     regions = [wanted.regions[line] for line in freeing]
     insides = shapely.buffer(np.array(regions, dtype=object), -shrink)
     which, inside = tree.query(insides, predicate="contains")

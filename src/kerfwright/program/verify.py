@@ -216,14 +216,23 @@ def _cut_faults(burns: Burns, assigned: Assigned, sheet: PlannedSheet, widths: W
             lines=None if sheet.shared_edges else Lines(lines),
             beside=widths.half_kerf_mm + widths.shared_mm + widths.tolerance_mm,
         ),
-        *_freed_faults(where, bare, cuts, burns, widths),
+        *_freed_faults(where, bare, cuts, burns, widths, sheet),
     ]
 
 
 def _freed_faults(
-    where: Wanted, bare: BoolArray, cuts: Burns, burns: Burns, widths: Widths
+    where: Wanted,
+    bare: BoolArray,
+    cuts: Burns,
+    burns: Burns,
+    widths: Widths,
+    sheet: PlannedSheet,
 ) -> list[str]:
-    pairs = burned_after_freed(where, bare, cuts, burns, widths, widths.shared_mm)
+    # edges that touch and are cut one by one run a kerf apart, each in the other's piece
+    beside_mm = widths.shared_mm if sheet.shared_edges else 2.0 * widths.half_kerf_mm
+    pairs = burned_after_freed(
+        where, bare, cuts, burns, widths, shared_mm=widths.shared_mm, beside_mm=beside_mm
+    )
     faults = [
         f"Line {burns.line[burn]}: burns near {_place(*burns.middles[burn])} in a piece that "
         f"line {cuts.line[closing]} has already cut free."

@@ -5,6 +5,7 @@ Line number i has the ends 2i (its first point) and 2i + 1 (its last).
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,6 +14,7 @@ import numpy.typing as npt
 from scipy.spatial import cKDTree
 
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.geometry.tolerances import SAME_MM
 
 IntArray = npt.NDArray[np.int64]
 
@@ -96,28 +98,93 @@ def _beyond(line: FloatArray, reach_mm: float) -> FloatArray:
 
 
 def near_pairs(ends: Ends, radius_mm: float, neighbours: int) -> NearPairs:
-    """Pairs of ends at most ``radius_mm`` apart, at most ``neighbours`` nearest of each end.
+    """Pairs of ends at most ``radius_mm`` apart.
 
-    The bound on neighbours keeps a star of many thousand lines from making millions of pairs.
+    Of the places around an end the ``neighbours`` nearest are looked at, and of a crowd of ends
+    in one place those that lead most nearly straight on. Without these bounds a star of many
+    thousand lines would make millions of pairs.
     """
-    count = len(ends.points)
-    wanted = min(neighbours + 1, count)
-    if wanted < 2:
-        none = np.empty(0, dtype=np.int64)
-        return NearPairs(none, none, np.empty(0), np.empty(0))
-    _, found = cKDTree(ends.points).query(
-        ends.points, k=wanted, distance_upper_bound=np.nextafter(radius_mm, np.inf)
+    place, members = _places(ends.points)
+    pairs = np.concatenate(
+        [
+            *_pairs_within(ends, members),
+            *_pairs_between(place, members, radius_mm, neighbours),
+            np.empty((0, 2), dtype=np.int64),
+        ]
     )
-    one = np.repeat(np.arange(count), wanted)
-    other = np.asarray(found).ravel()
-    real = (other < count) & (one != other)
-    pairs = np.column_stack([one[real], other[real]])
-    pairs = np.unique(np.sort(pairs, axis=1), axis=0).astype(np.int64)
+    pairs = np.unique(np.sort(pairs, axis=1), axis=0)
     first, second = pairs[:, 0], pairs[:, 1]
     cosine = -np.einsum("ij,ij->i", ends.directions[first], ends.directions[second])
-    return NearPairs(
-        first,
-        second,
-        np.hypot(*(ends.points[first] - ends.points[second]).T),
-        np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))),
-    )
+    distance_mm = np.hypot(*(ends.points[first] - ends.points[second]).T)
+    near = distance_mm <= radius_mm
+    turn_deg = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    return NearPairs(first, second, distance_mm, turn_deg).where(near)
+
+
+CROWD = 8
+"""Ends in one place among which every pair is looked at."""
+
+
+def _places(points: FloatArray) -> tuple[FloatArray, list[IntArray]]:
+    """Places of ends that coincide, and the numbers of the ends in each.
+
+    Ends that lie on both sides of a line of the grid are in neighbouring places.
+    """
+    if not len(points):
+        return np.empty((0, 2)), []
+    cell = np.round(points / SAME_MM).astype(np.int64)
+    key = (cell[:, 0] << 32) + cell[:, 1]
+    order = np.argsort(key, kind="stable")
+    starts = np.flatnonzero(np.diff(key[order], prepend=key[order[0]] - 1))
+    return points[order[starts]], np.split(order, starts[1:])
+
+
+def _pairs_within(ends: Ends, members: list[IntArray]) -> list[IntArray]:
+    by_size: dict[int, list[IntArray]] = defaultdict(list)
+    for crowd in members:
+        by_size[len(crowd)].append(crowd)
+    found: list[IntArray] = []
+    for size, crowds in by_size.items():
+        if size > CROWD:
+            found += [_straightest(ends, crowd) for crowd in crowds]
+        elif size > 1:
+            one, other = np.triu_indices(size, 1)
+            rows = np.array(crowds)
+            found.append(np.column_stack([rows[:, one].ravel(), rows[:, other].ravel()]))
+    return found
+
+
+def _straightest(ends: Ends, crowd: IntArray) -> IntArray:
+    """Pair each end of a crowd with those of nearly the opposite direction."""
+    angle = np.arctan2(ends.directions[crowd, 1], ends.directions[crowd, 0]) % (2.0 * np.pi)
+    order = np.argsort(angle, kind="stable")
+    opposite = np.searchsorted(angle[order], (angle + np.pi) % (2.0 * np.pi))
+    steps = np.arange(-CROWD // 2, CROWD // 2)
+    others = crowd[order[(opposite[:, None] + steps) % len(crowd)]]
+    pairs = np.column_stack([np.repeat(crowd, CROWD), others.ravel()])
+    return pairs[pairs[:, 0] != pairs[:, 1]]
+
+
+def _pairs_between(
+    place: FloatArray, members: list[IntArray], radius_mm: float, neighbours: int
+) -> list[IntArray]:
+    wanted = min(neighbours + 1, len(place))
+    if wanted < 2:
+        return []
+    # Ends of one place lie up to its diagonal apart, so places are looked for a little further.
+    reach_mm = radius_mm + 3.0 * SAME_MM
+    _, found = cKDTree(place).query(place, k=wanted, distance_upper_bound=reach_mm)
+    one = np.repeat(np.arange(len(place)), wanted)
+    other = np.asarray(found).ravel()
+    real = (other < len(place)) & (one != other)
+    one, other = one[real], other[real]
+    sizes = np.array([len(crowd) for crowd in members])
+    first_of = np.array([crowd[0] for crowd in members], dtype=np.int64)
+    alone = (sizes[one] == 1) & (sizes[other] == 1)
+    pairs = [np.column_stack([first_of[one[alone]], first_of[other[alone]]])]
+    crowded = np.flatnonzero(~alone)
+    for a, b in zip(one[crowded].tolist(), other[crowded].tolist(), strict=True):
+        if a < b or a not in found[b]:
+            grid = np.meshgrid(members[a][:CROWD], members[b][:CROWD])
+            pairs.append(np.column_stack([axis.ravel() for axis in grid]))
+    return pairs

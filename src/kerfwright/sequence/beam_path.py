@@ -26,6 +26,10 @@ from kerfwright.toolpath import BurnSource, MoveKind, Process, Stroke, Toolpath
 
 ENGRAVE_PHASE, SCORE_PHASE, CUT_PHASE = range(3)
 
+TOGETHER = "cut once"
+SEPARATE = "each part by itself"
+"""The two ways to cut an edge that two parts share."""
+
 PROCESS_OF_KIND = {
     MoveKind.RUN_UP: Process.ENGRAVE,
     MoveKind.ROW: Process.ENGRAVE,
@@ -96,23 +100,41 @@ class BeamPlanner:
         strokes += self._scored(placed, sources)
         cut = self._cut(placed, sources, shared_edges=self.shared_edges)
         toolpath = self._in_order(strokes, cut)
-        decision = None
-        if cut is not None and cut.shared_mm > 0.0:
-            separate = self._cut(placed, sources[:], shared_edges=False)
-            decision = _shared_edges_decision(
-                cut,
-                time_toolpath(toolpath, self.machine).total_s,
-                time_toolpath(self._in_order(strokes, separate), self.machine).total_s,
-                sheet,
-            )
         return BeamPath(
             toolpath=toolpath,
             sources=tuple(sources),
             times=time_toolpath(toolpath, self.machine),
             times_by_process=times_by_process(toolpath, self.machine),
             engraved=tuple(engraved),
-            cut_decision=decision,
+            cut_decision=self._cut_decision(placed, sources, strokes, toolpath, cut, sheet),
             findings=cut.findings if cut is not None else (),
+        )
+
+    def _cut_decision(
+        self,
+        placed: Sequence[PlacedPart],
+        sources: list[BurnSource],
+        marks: Sequence[Stroke],
+        toolpath: Toolpath,
+        cut: CutWork | None,
+        sheet: str,
+    ) -> Decision | None:
+        """Compare with the other way of cutting edges that parts share, if they share any."""
+        if cut is None or (self.shared_edges and cut.shared_mm == 0.0):
+            return None
+        other = self._cut(placed, sources[:], shared_edges=not self.shared_edges)
+        together = cut if self.shared_edges else other
+        if other is None or together is None or together.shared_mm == 0.0:
+            return None
+        taken_s = time_toolpath(toolpath, self.machine).total_s
+        other_s = time_toolpath(self._in_order(marks, other), self.machine).total_s
+        if self.shared_edges:
+            return _shared_edges_decision(together, taken_s, other_s, sheet)
+        return replace(
+            _shared_edges_decision(together, other_s, taken_s, sheet),
+            chosen=SEPARATE,
+            why="the order asks for it",
+            override="shared_edges = true in [settings]",
         )
 
     def _engraved(
@@ -293,10 +315,10 @@ def _shared_edges_decision(
 ) -> Decision:
     return Decision(
         what="edges that two parts share",
-        chosen="cut once",
+        chosen=TOGETHER,
         alternatives=(
-            Alternative("cut once", time_s=together_s, length_mm=cut.cut_mm),
-            Alternative("each part by itself", time_s=separate_s, length_mm=cut.separate_mm),
+            Alternative(TOGETHER, time_s=together_s, length_mm=cut.cut_mm),
+            Alternative(SEPARATE, time_s=separate_s, length_mm=cut.separate_mm),
         ),
         why=f"{cut.shared_mm / 1000:.2f} m of edge belong to two parts",
         override="shared_edges = false in [settings]",

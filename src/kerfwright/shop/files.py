@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from kerfwright.errors import KerfwrightError
 from kerfwright.shop.faults import Fault, faults_of, listed, nearest, raise_faults
 from kerfwright.shop.machine import Machine, StrictModel
-from kerfwright.shop.material import NEEDED_WIDTHS, Material
+from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
 from kerfwright.shop.order import Item, Order
 
 ModelT = TypeVar("ModelT", bound=StrictModel)
@@ -121,6 +121,29 @@ def missing_recipe_error(
             f"manual and the material's supplier allow, and add what worked as [[recipes]] with "
             f'machine = "{machine.name}" and process = "{process}".{typo}'
         ),
+    )
+
+
+def require_reachable_speed(
+    recipe: Recipe, material: Material, machine: Machine, file: Path | str
+) -> None:
+    """Refuse a recipe that is faster than the machine burns; slower it would burn too deep.
+
+    Raises:
+        KerfwrightError: ``material/faster-than-machine``.
+    """
+    fastest = min(machine.cutting.speed_mm_s)  # a line may run along either axis
+    if recipe.process == "engrave":
+        fastest = max(*machine.cutting.speed_mm_s, *machine.scanning.speed_mm_s)
+    if recipe.speed_mm_s <= fastest:
+        return
+    raise KerfwrightError(
+        "material/faster-than-machine",
+        file=str(file),
+        thing=f'the {recipe.process} recipe for "{material.name}" asks for '
+        f'{recipe.speed_mm_s:g} mm/s, but "{machine.name}" burns at {fastest:g} mm/s at most.',
+        remedy="Burn a test piece at a speed that the machine reaches and put that recipe in, or "
+        "correct the machine file if it states too little.",
     )
 
 
@@ -236,12 +259,19 @@ def _file_faults(order: Order, folder: Path) -> list[Fault]:
         Fault(
             f"{kind}-missing",
             at,
-            f'names "{path}", and there is no such file.',
+            f'names "{path}", and {_what_is_there(folder / path)}.',
             _where_else(folder / path) or "Paths start from the folder of the order file.",
         )
         for at, path, kind in named
         if not _is_file(folder / path)
     ]
+
+
+def _what_is_there(path: Path) -> str:
+    try:
+        return "that is a folder" if path.is_dir() else "there is no such file"
+    except (OSError, ValueError):
+        return "there is no such file"
 
 
 def _is_file(path: Path) -> bool:

@@ -92,7 +92,9 @@ SETTINGS = """
 nest_seconds = 0.2
 """
 
-OUTLINE = '<g id="Outline" fill="none" stroke="black"><rect x="1" y="1" width="40" height="30"/></g>'
+OUTLINE = (
+    '<g id="Outline" fill="none" stroke="black"><rect x="1" y="1" width="40" height="30"/></g>'
+)
 
 TILE = f"""
 {OUTLINE}
