@@ -46,7 +46,7 @@ def draw(serif: Face, sans: Face) -> str:
     return f"""<?xml version="1.0" encoding="UTF-8" standalone="no"?>
 <!-- Invented example: there is no such harbour. -->
 <svg xmlns="http://www.w3.org/2000/svg"
-     xmlns:inkscape="http://www.inkscape.org/namespaces/inkscape"
+     xmlns:draw="urn:example:drawing-program"
      width="{WIDTH_MM:g}mm" height="{HEIGHT_MM:g}mm" viewBox="0 0 {WIDTH_MM:g} {HEIGHT_MM:g}"
      version="1.1" id="svg5">
   <title>Harbour sign, Eiderwick</title>
@@ -57,25 +57,25 @@ def draw(serif: Face, sans: Face) -> str:
     </style>
     <circle id="screw" r="2.75" />
   </defs>
-  <g inkscape:groupmode="layer" inkscape:label="Guides" id="layer1"
+  <g draw:groupmode="layer" draw:label="Guides" id="layer1"
      style="fill:none;stroke:#5b8fb0;stroke-width:0.15">
     <path id="centre-across" d="M 0,145 H 600" />
     <path id="centre-up" d="M 300,0 V 290" />
     <rect id="lettering-box" x="{left:g}" y="76" width="{TEXT_WIDTH:g}" height="138" />
   </g>
-  <g inkscape:groupmode="layer" inkscape:label="Engrave" id="layer2">
-    <g inkscape:groupmode="layer" inkscape:label="Border" id="layer6">
+  <g draw:groupmode="layer" draw:label="Engrave" id="layer2">
+    <g draw:groupmode="layer" draw:label="Border" id="layer6">
       <path id="border" style="fill-rule:evenodd" class="area"
             d="{border}" />
     </g>
-    <g inkscape:groupmode="layer" inkscape:label="Emblem" id="layer7"
+    <g draw:groupmode="layer" draw:label="Emblem" id="layer7"
        transform="translate(140,145) scale(1.12)">
       <path id="medallion" class="area" style="fill-rule:evenodd"
             d="{boat()}" />
       <path id="rim" class="area" style="fill-rule:evenodd"
             d="{disc(0, 0, 77)} {disc(0, 0, 74.4)}" />
     </g>
-    <g inkscape:groupmode="layer" inkscape:label="Lettering" id="layer8" class="area">
+    <g draw:groupmode="layer" draw:label="Lettering" id="layer8" class="area">
       <path id="text-name" aria-label="EIDERWICK"
             d="{fitted(serif, "EIDERWICK", 110, cap_mm=34)}" />
       <path id="sea" d="{wave_band(left, 134.5, TEXT_WIDTH, 12, 5.0, 3.4)}" />
@@ -85,14 +85,14 @@ def draw(serif: Face, sans: Face) -> str:
             d="{fitted(sans, "RING THE BELL FOR THE FERRY", 214, cap_mm=11.5)}" />
     </g>
   </g>
-  <g inkscape:groupmode="layer" inkscape:label="Score" id="layer3" class="line">
+  <g draw:groupmode="layer" draw:label="Score" id="layer3" class="line">
     <path id="swell" d="{wave_line(left, 144.9, TEXT_WIDTH, 12, 5.0)}" />
   </g>
-  <g inkscape:groupmode="layer" inkscape:label="Holes" id="layer4" class="line">
+  <g draw:groupmode="layer" draw:label="Holes" id="layer4" class="line">
     <use href="#screw" id="screw-left" x="36" y="145" />
     <use href="#screw" id="screw-right" transform="translate(564 145)" />
   </g>
-  <g inkscape:groupmode="layer" inkscape:label="Outline" id="layer5">
+  <g draw:groupmode="layer" draw:label="Outline" id="layer5">
     <rect id="board" class="line" x="0" y="0" width="600" height="290" rx="30" ry="30" />
   </g>
 </svg>

@@ -13,6 +13,7 @@ from ezdxf.layouts.layout import Modelspace
 from kerfwright.drawing import dxf_findings
 from kerfwright.drawing.dxf import read_dxf
 from kerfwright.drawing.model import Drawing
+from kerfwright.drawing.tally import SINGLY
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Severity
 
@@ -86,7 +87,7 @@ def test_many_texts_are_told_together(tmp_path: Path) -> None:
             model.add_text(f"row {n}")
 
     findings = drawn(tmp_path, draw).findings
-    assert len(findings) == dxf_findings.SINGLY + 1
+    assert len(findings) == SINGLY + 1
     assert sum(finding.count for finding in findings) == 100
 
 

@@ -125,7 +125,7 @@ def test_errors_name_line_and_element(tmp_path: Path) -> None:
 def test_an_empty_drawing_says_what_it_found(tmp_path: Path) -> None:
     file = tmp_path / "bad.svg"
     file.write_text(f"{ROOT}<text>a</text><text>b</text></svg>", encoding="utf-8")
-    assert "2 × text" in failure(file).thing
+    assert "2 texts are not outlines" in failure(file).thing
 
 
 def test_short_entities_for_namespaces_are_read(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from kerfwright.drawing.model import Drawing
 from kerfwright.drawing.svg import read_svg
-from kerfwright.drawing.svg_findings import _KINDS
+from kerfwright.drawing.svg_findings import KINDS
 from kerfwright.findings import Finding, Severity, stops
 
 ROOT = (
@@ -90,7 +90,7 @@ def test_counts_what_is_not_read_as_drawn(tmp_path: Path, slug: str) -> None:
 
 
 def test_every_kind_of_finding_is_shown_here() -> None:
-    assert set(CASES) | {"assumed-scale"} == set(_KINDS)
+    assert set(CASES) | {"assumed-scale"} == set(KINDS)
 
 
 def test_text_stops_the_work_and_is_named_with_its_place(tmp_path: Path) -> None:
@@ -135,5 +135,5 @@ def test_every_code_has_its_heading_on_the_help_page() -> None:
     errors = {part.split('"')[0] for part in text.split('"drawing/')[1:]} - {"{slug}"}
     headings = {line[3:].strip() for line in help_page.splitlines() if line.startswith("## ")}
     assert len(errors) > 10
-    wanted = {slug for slug in errors if "{" not in slug} | set(_KINDS)
+    wanted = {slug for slug in errors if "{" not in slug} | set(KINDS)
     assert wanted | {"file-missing", "not-a-file", "unreadable"} <= headings

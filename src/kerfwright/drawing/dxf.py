@@ -14,7 +14,7 @@ from ezdxf.filemanagement import readfile
 from ezdxf.lldxf.const import DXFError
 
 from kerfwright.drawing.content import Content, content_of, head_of
-from kerfwright.drawing.dxf_findings import Tally, printable
+from kerfwright.drawing.dxf_findings import DxfTally, printable
 from kerfwright.drawing.dxf_walk import Walk
 from kerfwright.drawing.model import Drawing
 from kerfwright.errors import KerfwrightError
@@ -68,7 +68,7 @@ def read_dxf(path: Path | str, chord_mm: float = CHORD_MM, unit_mm: float | None
             sheet.
     """
     path = Path(path)
-    tally = Tally()
+    tally = DxfTally()
     document = _document(path, tally)
     unit_mm = _unit_mm(document, path, unit_mm, tally)
     walk = Walk(document, unit_mm=unit_mm, chord_mm=chord_mm, tally=tally, file=str(path))
@@ -97,7 +97,7 @@ def read_dxf(path: Path | str, chord_mm: float = CHORD_MM, unit_mm: float | None
     )
 
 
-def _document(path: Path, tally: Tally) -> Document:
+def _document(path: Path, tally: DxfTally) -> Document:
     content = content_of(head_of(path))
     # A damaged file may begin with anything, but a file of another kind is told as that.
     if content not in (Content.DXF, Content.TEXT):
@@ -113,7 +113,7 @@ def _document(path: Path, tally: Tally) -> Document:
         return _recovered(path, tally, content)
 
 
-def _recovered(path: Path, tally: Tally, content: Content) -> Document:
+def _recovered(path: Path, tally: DxfTally, content: Content) -> Document:
     data = path.read_bytes()
     whole = _ended(data)
     if whole is not data:
@@ -157,7 +157,7 @@ def _damaged(path: Path, reason: str) -> KerfwrightError:
     )
 
 
-def _unit_mm(document: Document, path: Path, wanted_mm: float | None, tally: Tally) -> float:
+def _unit_mm(document: Document, path: Path, wanted_mm: float | None, tally: DxfTally) -> float:
     stated_mm = _stated_unit_mm(document, path)
     if wanted_mm is not None:
         if stated_mm is not None and not np.isclose(stated_mm, wanted_mm, rtol=1e-9):
@@ -186,7 +186,7 @@ def _stated_unit_mm(document: Document, path: Path) -> float | None:
         return None
 
 
-def _count_paper_space(document: Document, tally: Tally) -> None:
+def _count_paper_space(document: Document, tally: DxfTally) -> None:
     layouts: Iterable[str] = document.layout_names()
     for name in layouts:
         if name == "Model":

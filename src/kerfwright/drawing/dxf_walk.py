@@ -22,7 +22,7 @@ from kerfwright.drawing.dxf_curves import (
     lines_of,
     solid_of,
 )
-from kerfwright.drawing.dxf_findings import Tally, printable
+from kerfwright.drawing.dxf_findings import DxfTally, printable
 from kerfwright.drawing.dxf_hatch import hatch_of, is_pattern
 from kerfwright.drawing.dxf_layers import Inherited, Layers, LayerState, attribute_of
 from kerfwright.drawing.model import Paint, Shape
@@ -46,7 +46,7 @@ class Walk:
     """One walk through one file; :attr:`shapes` fills as it goes."""
 
     def __init__(
-        self, document: Document, *, unit_mm: float, chord_mm: float, tally: Tally, file: str
+        self, document: Document, *, unit_mm: float, chord_mm: float, tally: DxfTally, file: str
     ) -> None:
         self.shapes: list[Shape] = []
         self._document = document

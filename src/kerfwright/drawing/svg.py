@@ -11,7 +11,7 @@ import numpy as np
 from lxml import etree
 
 from kerfwright.drawing.model import Drawing, Paint, Shape
-from kerfwright.drawing.svg_findings import Tally
+from kerfwright.drawing.svg_findings import SvgTally
 from kerfwright.drawing.svg_geometry import SHAPES, flattened, outlines_of
 from kerfwright.drawing.svg_layers import Names
 from kerfwright.drawing.svg_paint import PaintServers, Style, unreadable_colours
@@ -73,7 +73,7 @@ class _Reader:
             self.by_id.setdefault(element.get("id", ""), element)
         self.by_id.pop("", None)
         self.paints = PaintServers(self.by_id, self.styles)
-        self.tally = Tally()
+        self.tally = SvgTally()
         self.names = Names()
         self.shapes: list[Shape] = []
         self.open: set[etree._Element] = set()

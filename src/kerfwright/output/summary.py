@@ -36,7 +36,7 @@ def print_plan(
         markup=False,
         highlight=False,
     )
-    console.print(_sheets(plan, files))
+    console.print(_sheets(plan))
     if plan.decisions:
         console.print(_decisions(plan.decisions))
     print_findings(plan.findings, console)
@@ -48,11 +48,13 @@ def print_plan(
         )
     console.print(
         f"Every program was read back and proven. Written to {folder}; begin with "
-        f"{folder / 'ticket.html'}.",
+        f"{folder / 'ticket.html'}. The programs are:",
         markup=False,
         highlight=False,
         soft_wrap=True,
     )
+    for names in files:
+        console.print(f"  {names.program}", markup=False, highlight=False, soft_wrap=True)
 
 
 def print_findings(findings: Sequence[Finding], console: Console) -> None:
@@ -77,24 +79,21 @@ def _finding(finding: Finding) -> Text:
     return text
 
 
-def _sheets(plan: Plan, files: Sequence[SheetFiles]) -> Table:
+def _sheets(plan: Plan) -> Table:
     table = Table(box=None, pad_edge=False, header_style="dim")
-    for name in ("", "material", "sheet"):
+    for name in ("", "sheet"):
         table.add_column(name)
     for name in ("parts", "used", "time", "burning", "beam off"):
         table.add_column(name, justify="right", no_wrap=True)
-    table.add_column("program", overflow="fold")
-    for sheet, names in zip(plan.sheets, files, strict=True):
+    for sheet in plan.sheets:
         table.add_row(
             str(sheet.number),
-            Text(printable(sheet.material.name)),
-            Text(_sheet(sheet.sheet)),
+            Text(f"{printable(sheet.material.name)}, {_sheet(sheet.sheet)}"),
             str(len(sheet.parts)),
             f"{sheet.used_fraction:.0%}",
             duration(sheet.times.total_s),
             duration(sheet.times.burn_s),
             duration(sheet.times.travel_s + sheet.times.wait_s),
-            names.program or "",
         )
     return table
 

@@ -162,7 +162,7 @@ def _straightest(ends: Ends, crowd: IntArray) -> IntArray:
     steps = np.arange(-CROWD // 2, CROWD // 2)
     others = crowd[order[(opposite[:, None] + steps) % len(crowd)]]
     pairs = np.column_stack([np.repeat(crowd, CROWD), others.ravel()])
-    return pairs[pairs[:, 0] != pairs[:, 1]]
+    return np.asarray(pairs[pairs[:, 0] != pairs[:, 1]])
 
 
 def _pairs_between(
@@ -173,9 +173,9 @@ def _pairs_between(
         return []
     # Ends of one place lie up to its diagonal apart, so places are looked for a little further.
     reach_mm = radius_mm + 3.0 * SAME_MM
-    _, found = cKDTree(place).query(place, k=wanted, distance_upper_bound=reach_mm)
-    one = np.repeat(np.arange(len(place)), wanted)
-    other = np.asarray(found).ravel()
+    _, nearest = cKDTree(place).query(place, k=wanted, distance_upper_bound=reach_mm)
+    found = np.asarray(nearest, dtype=np.int64)
+    one, other = np.repeat(np.arange(len(place)), wanted), found.ravel()
     real = (other < len(place)) & (one != other)
     one, other = one[real], other[real]
     sizes = np.array([len(crowd) for crowd in members])

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.geometry.tolerances import SAME_MM
 from kerfwright.repair.chain import Chain, Partners
 from kerfwright.repair.ends import Ends, NearPairs, near_pairs
 
@@ -83,13 +84,15 @@ def bridged(lines: Sequence[FloatArray], chain: Chain) -> FloatArray:
 
 def _own_with_bend(ends: Ends, pairs: NearPairs) -> npt.NDArray[np.bool_]:
     """Which pairs are the ends of one line that could enclose an area."""
-    return np.asarray(pairs.of_one_line & (ends.counts[pairs.first >> 1] >= 3))
+    bent = ends.counts[pairs.first >> 1] >= 3
+    return np.asarray(pairs.of_one_line & bent & (pairs.distance_mm > SAME_MM))
 
 
 def _narrower_than_both(ends: Ends, pairs: NearPairs) -> npt.NDArray[np.bool_]:
     """Which pairs are ends of two lines that are both longer than the gap between them."""
-    one, other = ends.lengths_mm[pairs.first >> 1], ends.lengths_mm[pairs.second >> 1]
-    return np.asarray(~pairs.of_one_line & (pairs.distance_mm <= np.minimum(one, other)))
+    shorter = np.minimum(ends.lengths_mm[pairs.first >> 1], ends.lengths_mm[pairs.second >> 1])
+    gap = (pairs.distance_mm > SAME_MM) & (pairs.distance_mm <= shorter)
+    return np.asarray(~pairs.of_one_line & gap)
 
 
 def _narrowest_first(pairs: NearPairs) -> list[int]:

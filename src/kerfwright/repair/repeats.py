@@ -35,8 +35,8 @@ def _repeats_among(
 ) -> dict[int, int]:
     marks = _marks(units, numbers)
     tree = cKDTree(marks)
-    # If points differ by d, their centre differs by at most d and their mean radius by 2d.
-    reach_mm = 2.5 * SAME_MM
+    # If points differ by d, their centre and mean radius differ by at most d, their lie by 3.2 d.
+    reach_mm = 4.0 * SAME_MM
     nearest, _ = tree.query(marks, k=2)
     candidates = np.flatnonzero(np.asarray(nearest)[:, 1] <= reach_mm).tolist()
     found: dict[int, int] = {}
@@ -52,11 +52,18 @@ def _repeats_among(
 
 
 def _marks(units: Sequence[tuple[Path, ...]], numbers: list[int]) -> FloatArray:
-    """Centre and mean radius of each unit's points: the same whichever way they are followed."""
+    """Centre, mean radius and lie of each unit's points, whichever way they are followed.
+
+    The lie is the mean square of the points as complex numbers about their centre, over the
+    radius: it tells apart lines that are turned about one centre, such as the spokes of a wheel.
+    """
     points = np.stack([np.concatenate([path.points for path in units[i]]) for i in numbers])
     centres = points.mean(axis=1)
-    radii = np.sqrt(((points - centres[:, None, :]) ** 2).sum(axis=2).mean(axis=1))
-    return np.column_stack([centres, radii])
+    x, y = np.moveaxis(points - centres[:, None, :], 2, 0)
+    radii = np.sqrt((x**2 + y**2).mean(axis=1))
+    scale = np.maximum(radii, 20.0 * SAME_MM)
+    lie = [(x**2 - y**2).mean(axis=1) / scale, (2.0 * x * y).mean(axis=1) / scale]
+    return np.column_stack([centres, radii, *lie])
 
 
 def _same(one: tuple[Path, ...], other: tuple[Path, ...], same_way: bool) -> bool:
