@@ -104,6 +104,21 @@ def pinwheel(apart: float) -> list[Part]:
     return [part(rectangle(x + half, y + half, w - apart, h - apart)) for x, y, w, h in cells]
 
 
+def inlays(apart: float) -> list[Part]:
+    """A plate with two holes: one filled by a part with a hole, one half filled by two parts."""
+    side = 20.0 - 2 * apart
+    low = 5.0 + apart
+    half = (side - apart) / 2
+    return [
+        part(rectangle(0, 0, 60, 30), rectangle(5, 5, 20), rectangle(30, 5, 20)),
+        part(rectangle(low, low, side), rectangle(12, 12, 6)),
+        part(rectangle(30 + apart, low, 8, half)),
+        part(rectangle(30 + apart, low + half + apart, 8, half)),
+        part(rectangle(44, 12, 3)),
+        part(rectangle(13, 13, 4)),
+    ]
+
+
 def frame(apart: float) -> list[Part]:
     """Eight squares round a place where none is."""
     pitch = 10.0 + apart
@@ -172,13 +187,16 @@ def burned_in_loose_pieces(toolpath: Toolpath, kerf_mm: float) -> int:
     moves = np.flatnonzero(toolpath.burning)
     low, high = points.min(axis=0) - 5.0, points.max(axis=0) + 5.0
     sheet = shapely.box(*low, *high)
-    held = sheet
+    held = left = sheet
     loose = 0
     for move in moves.tolist():
         burn = shapely.linestrings(points[move : move + 2])
         middle = burn.interpolate(0.5, normalized=True)
-        loose += int(held.distance(middle) > beam_mm + 0.01)
-        rest = held.difference(burn.buffer(beam_mm, quad_segs=4))
+        swath = burn.buffer(beam_mm, quad_segs=4)
+        # over a kerf that crossing cuts have left there is nothing to burn
+        burns = left.intersection(swath).area > kerf_mm**2 / 10
+        loose += int(burns and held.distance(middle) > beam_mm + 0.01)
+        left, rest = left.difference(swath), held.difference(swath)
         held = next(
             piece for piece in getattr(rest, "geoms", [rest]) if piece.intersects(sheet.exterior)
         )

@@ -74,7 +74,7 @@ def test_nothing_of_any_part_is_burned_away(radii: list[int], kerf_mm: float) ->
 def test_holes_are_cut_inside_their_line() -> None:
     plate = part(rectangle(0, 0, 40), circle(20, 20, 8.0), rectangle(2, 2, 5))
     beam, _ = compensated(plate, KERF_MM)
-    for hole, run in zip(plate.holes, beam.inner, strict=True):
+    for hole, run in zip(plate.holes, beam.holes, strict=True):
         drawn, inside = shapely.Polygon(hole.points), shapely.Polygon(run.points)
         assert drawn.contains(inside)
         assert drawn.boundary.distance(inside) == pytest.approx(KERF_MM / 2, abs=WITHIN_MM)
@@ -85,7 +85,7 @@ def test_holes_are_cut_inside_their_line() -> None:
 def test_slits_run_on_their_line() -> None:
     slit = Path(np.array([(5.0, 5.0), (25.0, 6.0), (30.0, 20.0)]))
     beam, _ = compensated(part(rectangle(0, 0, 40), slits=(slit,)), KERF_MM)
-    assert beam.inner == (slit,)
+    assert beam.slits == (slit,)
 
 
 def test_without_a_kerf_the_beam_runs_on_the_line() -> None:

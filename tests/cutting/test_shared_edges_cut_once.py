@@ -15,6 +15,7 @@ from cut_parts import (
     frame,
     grid,
     hexagons,
+    inlays,
     lines,
     part,
     pinwheel,
@@ -57,6 +58,8 @@ SHEETS = {
     "frame that touches": frame(0.0),
     "frame one kerf apart": frame(KERF_MM),
     "squared square": squared_square(),
+    "inlays that touch": inlays(0.0),
+    "inlays one kerf apart": inlays(KERF_MM),
     "wavy edge that touches": waves(0.0, (300, 300)),
     "wavy edge, other corners": waves(0.0, (300, 223)),
     "wavy edge one kerf apart": waves(KERF_MM, (300, 223)),
@@ -136,6 +139,14 @@ def test_nothing_is_merged_when_it_is_switched_off(name: str) -> None:
     sources = {s.source for s in work.strokes}
     assert sources == set(range(len(SHEETS[name])))
     assert all(stroke.path.closed for stroke in work.strokes)
+
+
+def test_a_part_one_kerf_inside_a_hole_shares_its_edge() -> None:
+    plate = part(rectangle(0, 0, 40), rectangle(10, 10, 20))
+    work = cut([plate, part(rectangle(10 + KERF_MM, 10 + KERF_MM, 20 - 2 * KERF_MM))])
+    assert work.shared_mm == pytest.approx(4 * (20 - KERF_MM))
+    assert work.cut_mm == pytest.approx(4 * (40 + KERF_MM) + 4 * (20 - KERF_MM))
+    assert not work.findings
 
 
 def test_parts_that_meet_at_a_corner_share_nothing() -> None:

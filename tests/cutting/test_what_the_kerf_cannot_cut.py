@@ -64,7 +64,7 @@ def test_parts_nearer_than_the_kerf_that_share_no_edge_are_reported() -> None:
 
 def test_a_part_too_near_the_edge_of_the_hole_it_lies_in_is_reported() -> None:
     ring = part(rectangle(0, 0, 30), rectangle(10, 10, 10))
-    work = cut([ring, part(rectangle(10.1, 12, 5))])
+    work = cut([ring, part(rectangle(10.1, 12, 5))], shared_edges=False)
     assert only(work.findings, "cutting/parts-closer-than-kerf").count == 1
 
 

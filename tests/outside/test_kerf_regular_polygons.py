@@ -30,7 +30,7 @@ def test_outline_and_hole_of_a_regular_polygon(corners: int, kerf_mm: float) -> 
     part = Part("p", "p.svg", polygon(corners, 20.0), (polygon(corners, 9.0).reversed(),))
     beam, _ = compensated(part, kerf_mm)
     per_mm = 2.0 * corners * math.tan(math.pi / corners)
-    (outline,), (hole,) = beam.outline, beam.inner
+    (outline,), (hole,) = beam.outline, beam.holes
     assert outline.length_mm == pytest.approx(per_mm * (20.0 + kerf_mm / 2), abs=1e-3)
     assert hole.length_mm == pytest.approx(per_mm * (9.0 - kerf_mm / 2), abs=1e-3)
     assert abs(outline.signed_area_mm2) == pytest.approx(

@@ -340,3 +340,14 @@ def test_two_items_of_one_name_keep_their_own_parts(shop: SmallShop) -> None:
         ("tile.svg", 1),
         ("disc.svg", 2),
     }
+
+
+@pytest.mark.parametrize("way", ["scan", "contour-parallel"])
+def test_engraving_faster_than_the_slower_axis_is_planned_and_proven(
+    shop: SmallShop, way: str
+) -> None:
+    # each axis holds its own share of a move back; the program asks for the recipe's speed
+    shop.change("machine.toml", "speed_mm_s = [1000, 1000]", "speed_mm_s = [700, 300]")
+    shop.change("board.toml", "speed_mm_s = 400", "speed_mm_s = 650")
+    shop.order(settings=f'engrave = "{way}"\n')
+    assert decision(shop.planned(), "engraving/ways")["chosen"] == way

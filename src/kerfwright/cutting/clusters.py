@@ -12,7 +12,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import MultiPolygon, Polygon
 
-from kerfwright.cutting.kerf import BeamLines, offset
+from kerfwright.cutting.kerf import BeamLines
 from kerfwright.cutting.shared_edges import IntArray, SharedEdges, merge_edges
 from kerfwright.cutting.web import Web, is_shared, web_of
 from kerfwright.findings import Finding, Severity
@@ -33,8 +33,8 @@ class Outlines:
     """Beam lines of all outlines.
 
     ``cluster[i]`` numbers the parts that hang together by shared edges. Parts alone in theirs
-    have their lines in ``own[i]``, the lines of all others are in ``web``. ``pockets`` are
-    regions of waste that a cluster's lines cut out, with the cluster's number.
+    have their outline in ``own[i]``, outlines and holes of all others are in ``web``.
+    ``pockets`` are what the lines of a cluster cut out, with the cluster's number.
     """
 
     cluster: IntArray
@@ -64,14 +64,19 @@ def shared_outlines(
     its parts is cut along the drawn line.
     """
     count = len(parts)
-    drawn = merge_edges([part.outline for part in parts], range(count), merge_mm)
+    rings = [(part.outline, *part.holes) for part in parts]
+    drawn = merge_edges(
+        [path for paths in rings for path in paths],
+        [i for i, paths in enumerate(rings) for _ in paths],
+        merge_mm,
+    )
     touching = _groups(drawn, count)
-    own = [list(beam.outline) for beam in lines]
+    own = [list(beam.rings) for beam in lines]
     for members in _members(touching):
         if len(members) > 1:
             for i in members:
                 own[i] = []
-            own[members[0]] = _boundary([parts[i] for i in members], kerf_mm)
+            own[members[0]] = _boundary([lines[i] for i in members])
     owners = [i for i, paths in enumerate(own) for _ in paths]
     merged = merge_edges([path for paths in own for path in paths], owners, merge_mm)
     linked = _groups(merged, count)
@@ -83,12 +88,8 @@ def shared_outlines(
     ]
     outlines = Outlines(
         cluster,
-        tuple(tuple(paths) if alone[i] else () for i, paths in enumerate(own)),
-        None
-        if alone.all()
-        else web_of(
-            [part.outline for part in parts], (drawn, touching), (merged, linked), cluster, areas
-        ),
+        tuple(beam.outline if alone[i] else () for i, beam in enumerate(lines)),
+        None if alone.all() else web_of(rings, (drawn, touching), (merged, linked), cluster, areas),
         tuple((pocket, number) for area, number in areas for pocket in _pockets(area)),
     )
     return outlines, _half_kerf_finding(parts, drawn, touching, kerf_mm)
@@ -126,9 +127,9 @@ def _members(groups: IntArray) -> list[list[int]]:
     return list(found.values())
 
 
-def _boundary(parts: Sequence[Part], kerf_mm: float) -> list[Path]:
+def _boundary(lines: Sequence[BeamLines]) -> list[Path]:
     """Beam lines round parts that touch, and into the waste between and inside them."""
-    grown = [filled(offset([part.outline], kerf_mm / 2), "evenodd") for part in parts]
+    grown = [filled(beam.rings, "evenodd") for beam in lines]
     united = shapely.union_all(grown, grid_size=GRID_MM)
     rings = [Path(ring, closed=True) for ring in rings_of(united)]
     return [ring for ring in rings if abs(ring.signed_area_mm2) > SAME_MM * ring.length_mm]

@@ -81,7 +81,7 @@ def cut_strokes(
         strokes=strokes,
         before=before,
         findings=_gathered(findings),
-        separate_mm=sum(path.length_mm for beam in lines for path in (*beam.outline, *beam.inner)),
+        separate_mm=sum(path.length_mm for beam in lines for path in (*beam.rings, *beam.slits)),
         cut_mm=sum(stroke.path.length_mm for stroke in strokes),
         shared_mm=float(web.lengths_mm[web.shared].sum()) if (web := outer.web) else 0.0,
     )
@@ -123,7 +123,11 @@ def _strokes(
         return len(strokes) - 1
 
     phase = (FIRST_PHASE + _heights(parts, outer)).tolist()
-    inner = [[add(path, i, phase[i]) for path in lines[i].inner] for i in range(len(parts))]
+    alone = np.bincount(outer.cluster, minlength=len(parts))[outer.cluster] == 1
+    inner = [
+        [add(path, i, phase[i]) for path in (*(beam.holes if alone[i] else ()), *beam.slits)]
+        for i, beam in enumerate(lines)
+    ]
     for i, paths in enumerate(outer.own):
         # rings round waste pockets come with the outline; the outline frees the part
         closing = [add(path, i, phase[i]) for path in sorted(paths, key=_length_mm)]

@@ -26,8 +26,15 @@ class BeamLines:
     """Where the beam runs for one part: outside its outline, inside its holes."""
 
     outline: tuple[Path, ...]
-    inner: tuple[Path, ...]
-    """Holes, shrunk by half a kerf, and slits as they are."""
+    holes: tuple[Path, ...]
+    """Shrunk by half a kerf."""
+    slits: tuple[Path, ...]
+    """As they are."""
+
+    @property
+    def rings(self) -> tuple[Path, ...]:
+        """Lines that bound the part: outline and holes."""
+        return (*self.outline, *self.holes)
 
 
 def compensated(part: Part, kerf_mm: float) -> tuple[BeamLines, tuple[Finding, ...]]:
@@ -37,17 +44,17 @@ def compensated(part: Part, kerf_mm: float) -> tuple[BeamLines, tuple[Finding, .
     corners of the part stay sharp with no more moves than the outline has.
     """
     half = kerf_mm / 2.0
-    inner: list[Path] = []
+    holes: list[Path] = []
     vanished: list[Path] = []
     for hole in part.holes:
         shrunk = offset([hole], -half)
-        inner += shrunk
+        holes += shrunk
         if not shrunk:
             vanished.append(hole)
-    inner += part.slits
     findings = [vanished_hole(part, hole, kerf_mm) for hole in vanished]
     findings += closed_notches(part, vanished, kerf_mm)
-    return BeamLines(tuple(offset([part.outline], half)), tuple(inner)), tuple(findings)
+    outline = tuple(offset([part.outline], half))
+    return BeamLines(outline, tuple(holes), part.slits), tuple(findings)
 
 
 def offset(paths: Iterable[Path], by_mm: float) -> list[Path]:

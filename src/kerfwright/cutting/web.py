@@ -51,7 +51,7 @@ def is_shared(owners: frozenset[int], groups: IntArray) -> bool:
 
 
 def web_of(
-    outlines: Sequence[Path],
+    rings: Sequence[Sequence[Path]],
     drawn: tuple[SharedEdges, IntArray],
     merged: tuple[SharedEdges, IntArray],
     cluster: IntArray,
@@ -60,7 +60,7 @@ def web_of(
     """Put together what is cut between touching parts and along the lines round all others.
 
     Args:
-        outlines: of the parts, as drawn.
+        rings: outline and holes of each part, as drawn.
         drawn: their edges, and the groups of parts that touch.
         merged: edges of the beam lines, under the first part of those that touch, and the
             groups of lines that lie beside each other.
@@ -83,9 +83,9 @@ def web_of(
         dtype=np.int64,
     ).reshape(-1, 2)
     middles = lines.nodes[lines.ends[around]].mean(axis=1)
-    beside = np.column_stack([_nearest(outlines, touching, owned[:, k], middles) for k in (0, 1)])
+    beside = np.column_stack([_nearest(rings, touching, owned[:, k], middles) for k in (0, 1)])
     single = np.flatnonzero(~halves)
-    second, faces = _waste(areas, cluster[owned[single, 0]], middles[single], len(outlines))
+    second, faces = _waste(areas, cluster[owned[single, 0]], middles[single], len(rings))
     known = second >= OUTSIDE
     beside[single[known], 1] = second[known]
     return Web(
@@ -98,7 +98,7 @@ def web_of(
 
 
 def _nearest(
-    outlines: Sequence[Path], touching: IntArray, owner: IntArray, middles: FloatArray
+    rings: Sequence[Sequence[Path]], touching: IntArray, owner: IntArray, middles: FloatArray
 ) -> IntArray:
     """Which of the parts that touch ``owner``, or itself, a piece with this middle belongs to."""
     found = owner.copy()
@@ -107,12 +107,13 @@ def _nearest(
         members[group].append(i)
     for group in np.unique(touching[owner]).tolist():
         if len(members[group]) > 1:
-            rings = [shapely.linearrings(outlines[i].points) for i in members[group]]
+            whose = [i for i in members[group] for _ in rings[i]]
+            edges = [shapely.linearrings(p.points) for i in members[group] for p in rings[i]]
             pieces = np.flatnonzero(touching[owner] == group)
-            near = shapely.STRtree(rings).query_nearest(
+            near = shapely.STRtree(edges).query_nearest(
                 shapely.points(middles[pieces]), all_matches=False
             )[1]
-            found[pieces] = np.array(members[group])[near]
+            found[pieces] = np.array(whose)[near]
     return found
 
 

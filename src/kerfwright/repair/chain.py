@@ -39,7 +39,8 @@ def meeting_ends(ends: Ends, join_mm: float) -> tuple[Partners, FloatArray]:
     """Pair the ends that meet, and return the places where more than two of them do, (k, 2).
 
     Ends that coincide go before ends that are only close. Where more than two ends meet, the
-    straightest way on is taken; what is equally straight goes by the lines' order.
+    straightest way on is taken; of what is equally straight, first what closes a line, then by
+    the directions on the drawing, so that the order of the lines in the file decides nothing.
     """
     pairs = near_pairs(ends, join_mm, NEIGHBOURS)
     places = _junctions(ends, pairs)
@@ -50,15 +51,31 @@ def meeting_ends(ends: Ends, join_mm: float) -> tuple[Partners, FloatArray]:
     may_join = ~own & (pairs.turn_deg <= BACK_DEG)
     fits = (coincide & ~own) | (SHARE * pairs.distance_mm <= shorter)
     pairs = pairs.where((may_close | may_join) & fits)
-    turn = np.round(pairs.turn_deg, 6)
-    apart = pairs.distance_mm > SAME_MM
-    order = np.lexsort((pairs.second, pairs.first, turn, apart))
+    order = _straightest_first(ends, pairs)
     partners = np.full(len(ends.points), -1, dtype=np.int64)
     for k in order.tolist():
         i, j = pairs.first[k], pairs.second[k]
         if partners[i] < 0 and partners[j] < 0:
             partners[i], partners[j] = j, i
     return partners, places
+
+
+def _straightest_first(ends: Ends, pairs: NearPairs) -> IntArray:
+    heading = np.arctan2(ends.directions[:, 1], ends.directions[:, 0]) % (2.0 * np.pi)
+    one, other = heading[pairs.first], heading[pairs.second]
+    lengths_mm = ends.lengths_mm[pairs.first >> 1] + ends.lengths_mm[pairs.second >> 1]
+    return np.lexsort(
+        (
+            pairs.second,
+            pairs.first,
+            np.round(lengths_mm, 6),
+            np.round(np.maximum(one, other), 6),
+            np.round(np.minimum(one, other), 6),
+            ~pairs.of_one_line,
+            np.round(pairs.turn_deg, 6),
+            pairs.distance_mm > SAME_MM,
+        )
+    )
 
 
 def _junctions(ends: Ends, pairs: NearPairs) -> FloatArray:

@@ -42,7 +42,7 @@ def gaps_to_close(ends: Ends, gap_mm: float) -> tuple[Partners, list[Gap]]:
     grown = _Grown(ends.lengths_mm)
     partners = np.full(len(ends.points), -1, dtype=np.int64)
     gaps: list[Gap] = []
-    for k in _narrowest_first(pairs):
+    for k in _narrowest_first(ends, pairs):
         i, j = int(pairs.first[k]), int(pairs.second[k])
         width_mm = float(pairs.distance_mm[k])
         if partners[i] >= 0 or partners[j] >= 0:
@@ -65,7 +65,7 @@ def gaps_left(ends: Ends) -> list[Gap]:
     closing = _own_with_bend(ends, pairs) & (SHARE * pairs.distance_mm <= own_length_mm)
     linking = _narrower_than_both(ends, pairs) & (pairs.turn_deg <= BACK_DEG)
     pairs = pairs.where(closing | linking)
-    order = _narrowest_first(pairs)
+    order = _narrowest_first(ends, pairs)
     nearest: dict[int, int] = {}
     for k in order:
         nearest.setdefault(int(pairs.first[k]), k)
@@ -95,9 +95,11 @@ def _narrower_than_both(ends: Ends, pairs: NearPairs) -> npt.NDArray[np.bool_]:
     return np.asarray(~pairs.of_one_line & gap)
 
 
-def _narrowest_first(pairs: NearPairs) -> list[int]:
-    rounded = np.round(pairs.distance_mm, 9)
-    return [int(k) for k in np.lexsort((pairs.second, pairs.first, rounded))]
+def _narrowest_first(ends: Ends, pairs: NearPairs) -> list[int]:
+    """Order of pairs by distance, then by place, so that the order in the file decides nothing."""
+    x, y = np.round((ends.points[pairs.first] + ends.points[pairs.second]) / 2.0, 6).T
+    keys = (pairs.second, pairs.first, y, x, np.round(pairs.distance_mm, 9))
+    return [int(k) for k in np.lexsort(keys)]
 
 
 def _gap(ends: Ends, i: int, j: int, width_mm: float) -> Gap:
