@@ -96,9 +96,11 @@ def _narrower_than_both(ends: Ends, pairs: NearPairs) -> npt.NDArray[np.bool_]:
 
 
 def _narrowest_first(ends: Ends, pairs: NearPairs) -> list[int]:
-    """Order of pairs by distance, then by place, so that the order in the file decides nothing."""
+    """Order of pairs by distance; of equally narrow ones first what closes a line, then the
+    straightest, then by place, so that the order of the lines in the file decides nothing."""
     x, y = np.round((ends.points[pairs.first] + ends.points[pairs.second]) / 2.0, 6).T
-    keys = (pairs.second, pairs.first, y, x, np.round(pairs.distance_mm, 9))
+    turn, distance = np.round(pairs.turn_deg, 6), np.round(pairs.distance_mm, 9)
+    keys = (pairs.second, pairs.first, y, x, turn, ~pairs.of_one_line, distance)
     return [int(k) for k in np.lexsort(keys)]
 
 

@@ -14,7 +14,7 @@ from kerfwright.geometry.tolerances import SAME_MM
 from kerfwright.repair.chain import Chain, chains, joined, meeting_ends
 from kerfwright.repair.ends import ends_of, lengths_mm
 from kerfwright.repair.gaps import bridged, gaps_left, gaps_to_close
-from kerfwright.repair.repeats import repeats
+from kerfwright.repair.repeats import repeats, without_doubled_points
 from kerfwright.repair.tally import Dropped, Ledger, RepairTally, findings_of, total
 
 
@@ -86,10 +86,11 @@ def _with_paths(shape: Shape, paths: list[Path]) -> Shape:
 
 def _pieces(drawing: Drawing, numbers: list[int]) -> list[Piece]:
     owned = [(i, path) for i in numbers for path in drawing.shapes[i].paths if len(path.points)]
-    lengths = lengths_mm([path.line for _, path in owned]).tolist()
+    paths = without_doubled_points([path for _, path in owned])
+    lengths = lengths_mm([path.line for path in paths]).tolist()
     return [
         Piece(path, owner, length_mm)
-        for (owner, path), length_mm in zip(owned, lengths, strict=True)
+        for (owner, _), path, length_mm in zip(owned, paths, lengths, strict=True)
     ]
 
 

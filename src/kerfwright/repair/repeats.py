@@ -12,6 +12,32 @@ from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.tolerances import SAME_MM
 
 
+def without_doubled_points(paths: Sequence[Path]) -> list[Path]:
+    """Drop points that repeat the one before them exactly, and the last of a closed path its first.
+
+    Paths without such points are returned as they are.
+    """
+    if not paths:
+        return []
+    counts = np.array([len(path.points) for path in paths])
+    points = np.concatenate([path.points for path in paths])
+    doubled = np.zeros(len(points), dtype=bool)
+    doubled[1:] = (points[1:] == points[:-1]).all(axis=1)
+    starts = np.cumsum(counts) - counts
+    doubled[starts[counts > 0]] = False
+    touched = np.zeros(len(paths), dtype=bool)
+    touched[np.searchsorted(np.cumsum(counts), np.flatnonzero(doubled), side="right")] = True
+    out: list[Path] = []
+    for path, start, count, cut in zip(paths, starts, counts, touched, strict=True):
+        kept = path.points
+        if cut:
+            kept = kept[~doubled[start : start + count]]
+        if path.closed and len(kept) > 1 and (kept[0] == kept[-1]).all():
+            kept = kept[:-1]
+        out.append(path if len(kept) == count else Path(kept, path.closed))
+    return out
+
+
 def repeats(units: Sequence[tuple[Path, ...]], *, same_way: bool = False) -> dict[int, int]:
     """Numbers of units that repeat an earlier one, each with the number of the one that is kept.
 
