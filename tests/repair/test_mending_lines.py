@@ -277,6 +277,38 @@ def test_a_crowd_of_ends_at_one_point_is_joined_in_rounds() -> None:
     assert sorted(len(s.paths[0].points) for s in out.shapes) == [2] + [3] * 20
 
 
+def test_the_spokes_of_a_fine_wheel_all_go_straight_through_its_hub() -> None:
+    angles = np.linspace(0.0, 2.0 * np.pi, 1000, endpoint=False)
+    spokes = [np.array([[0.0, 0.0], [90.0 * np.cos(a), 90.0 * np.sin(a)]]) for a in angles]
+    given = drawing(*(shape(f"spoke {k}", Path(spoke)) for k, spoke in enumerate(spokes)))
+    out, tally = mend_and_tally(given, join_mm=0.05, gap_mm=0.5)
+    assert tally.pieces_joined == 1000
+    assert tally.gaps_closed == 0
+    middles = [np.abs(s.paths[0].points[[0, -1]].mean(axis=0)).max() for s in out.shapes]
+    assert len(middles) == 500
+    assert max(middles) < 1e-9
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (1, 2, 0), (2, 0, 1)])
+def test_ends_that_meet_are_joined_before_gaps_are_closed(order: tuple[int, ...]) -> None:
+    """Two lines make a ring, whose ends are 0.4 mm from a third line until they have met."""
+    pieces: list[Points] = [
+        [(2.0, 3.0), (0.0, 0.0)],
+        [(0.0, 1.0), (2.0, 0.012), (2.4, 3.012)],
+        [(0.0, 1.0), (0.0, 0.0), (2.0, 0.012), (2.4, 3.012)],
+    ]
+    given = lines(*(pieces[k] for k in order))
+    out, tally = mend_and_tally(given, join_mm=0.05, gap_mm=0.5)
+    assert (tally.closed, tally.gaps_closed) == (1, 0)
+    assert sorted(s.paths[0].closed for s in out.shapes) == [False, True]
+
+
+def test_a_repeat_with_a_doubled_point_is_a_repeat() -> None:
+    out = mended(lines([(0, 0), (9, 0)], [(9, 0), (9, 0), (0, 0), (0, 0)]))
+    assert [s.name for s in out.shapes] == ["line 0"]
+    assert told(out, "repeat-dropped")[0].count == 1
+
+
 def test_hatching_lines_side_by_side_are_not_connected() -> None:
     hatch: list[Points] = [[(0.0, k * 0.3), (50.0, k * 0.3)] for k in range(20)]
     assert len(mended(lines(*hatch)).shapes) == 20

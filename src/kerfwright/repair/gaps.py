@@ -100,7 +100,9 @@ def _narrowest_first(ends: Ends, pairs: NearPairs) -> list[int]:
     straightest, then by place, so that the order of the lines in the file decides nothing."""
     x, y = np.round((ends.points[pairs.first] + ends.points[pairs.second]) / 2.0, 6).T
     turn, distance = np.round(pairs.turn_deg, 6), np.round(pairs.distance_mm, 9)
-    keys = (pairs.second, pairs.first, y, x, turn, ~pairs.of_one_line, distance)
+    both_mm = ends.lengths_mm[pairs.first >> 1] + ends.lengths_mm[pairs.second >> 1]
+    own_first = ~pairs.of_one_line
+    keys = (pairs.second, pairs.first, np.round(both_mm, 6), y, x, turn, own_first, distance)
     return [int(k) for k in np.lexsort(keys)]
 
 

@@ -113,23 +113,29 @@ def _mended_areas(pieces: list[Piece], paint: Paint, book: Ledger) -> list[Piece
 def _mended_lines(pieces: list[Piece], join_mm: float, gap_mm: float, book: Ledger) -> list[Piece]:
     """Repair lines until nothing changes any more: what was joined may be a repeat or have a gap.
 
-    Every round but the last leaves fewer pieces or fewer open ones, so the rounds come to an end.
+    Gaps are closed only when no more ends meet. Every round but the last leaves fewer pieces or
+    fewer open ones, so the rounds come to an end.
     """
-    first_round = True
-    while True:
+    first_round = changed = True
+    while changed:
         before = pieces
         pieces = _without_repeats(_without_specks(pieces, book), book)
         pieces = _with_ends_joined(pieces, join_mm, book, first_round=first_round)
-        pieces = _with_gaps_closed(pieces, gap_mm, book)
-        if len(pieces) == len(before) and all(
-            new is old for new, old in zip(pieces, before, strict=True)
-        ):
-            break
         first_round = False
+        changed = _differ(pieces, before)
+        if not changed:
+            pieces = _with_gaps_closed(pieces, gap_mm, book)
+            changed = _differ(pieces, before)
     open_lines = [piece.path.points for piece in pieces if not piece.path.closed]
     if open_lines:
         book.gaps_left += gaps_left(ends_of(open_lines, join_mm))
     return pieces
+
+
+def _differ(pieces: list[Piece], before: list[Piece]) -> bool:
+    return len(pieces) != len(before) or any(
+        new is not old for new, old in zip(pieces, before, strict=True)
+    )
 
 
 def _without_specks(pieces: list[Piece], book: Ledger) -> list[Piece]:
