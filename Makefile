@@ -21,6 +21,7 @@ format: $(VENV)/.test
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
 
+# Nesting is left out: it needs instance files (python -m benchmarks nesting --instances DIR).
 benchmarks: $(VENV)/.test
 	for name in motion sequence shared_edges engraving; do $(BIN)/python -m benchmarks $$name; done
 

@@ -16,12 +16,11 @@ import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, box
 from shapely.affinity import scale, translate
 
+from benchmarks._machines import SPEED_MM_S, trial_machine
 from kerfwright.engraving.choose import engrave
 from kerfwright.geometry.regions import as_area
-from kerfwright.shop.machine import AxisLimits, Machine
+from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
-
-SPEED_MM_S = 1000.0
 
 
 def run(argv: list[str]) -> dict[str, Any]:
@@ -31,7 +30,7 @@ def run(argv: list[str]) -> dict[str, Any]:
     parser.add_argument("--spot", type=float, default=0.12, metavar="MM")
     parser.add_argument("--only", metavar="ARTWORK", choices=sorted(ARTWORKS))
     options = parser.parse_args(argv)
-    machine = trial_machine(options.spot)
+    machine = trial_machine(spot_mm=options.spot)
     engrave(square(), recipe(0.5), machine, source=0)  # compiles
     names = [options.only] if options.only else list(ARTWORKS)
     rows = [measure(name, options.interval, machine) for name in names]
@@ -76,24 +75,6 @@ def measure_growth(share: float, interval_mm: float, machine: Machine) -> dict[s
         "moves": len(work.toolpath),
         "planning_s": time.perf_counter() - started,
     }
-
-
-def trial_machine(spot_mm: float) -> Machine:
-    def limits(acceleration_mm_s2: float) -> AxisLimits:
-        pair = (acceleration_mm_s2, acceleration_mm_s2)
-        return AxisLimits(speed_mm_s=(SPEED_MM_S, SPEED_MM_S), acceleration_mm_s2=pair)
-
-    return Machine(
-        name="trial machine",
-        bed_width_mm=900.0,
-        bed_height_mm=600.0,
-        power_w=60.0,
-        spot_mm=spot_mm,
-        travel=limits(3100.0),
-        cutting=limits(3100.0),
-        scanning=limits(16000.0),
-        invented=True,
-    )
 
 
 def recipe(interval_mm: float) -> Recipe:

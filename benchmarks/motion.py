@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks._machines import trial_machine
 from kerfwright.motion.timing import time_toolpath
-from kerfwright.shop.machine import AxisLimits, Machine
+from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MoveKind, Toolpath, moves_along
 
 
@@ -18,7 +19,7 @@ def run(argv: list[str]) -> dict[str, Any]:
     parser = argparse.ArgumentParser(prog="python -m benchmarks motion")
     parser.add_argument("--repeats", type=int, default=3)
     options = parser.parse_args(argv)
-    machine = _machine()
+    machine = trial_machine()
     time_toolpath(_walk(10), machine)
     rows = []
     for count in (10_000, 100_000, 1_000_000, 4_000_000):
@@ -41,17 +42,3 @@ def _walk(count: int) -> Toolpath:
     steps = np.random.default_rng(1).normal(size=(count, 2))
     points = np.cumsum(steps, axis=0)
     return Toolpath(moves_along(points, kind=MoveKind.CUT, speed_mm_s=100.0, power=0.5, source=0))
-
-
-def _machine() -> Machine:
-    limits = AxisLimits(speed_mm_s=(1000.0, 1000.0), acceleration_mm_s2=(3100.0, 3100.0))
-    return Machine(
-        name="benchmark",
-        bed_width_mm=900.0,
-        bed_height_mm=600.0,
-        power_w=60.0,
-        travel=limits,
-        cutting=limits,
-        scanning=limits,
-        invented=True,
-    )

@@ -20,7 +20,6 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.affine import rotation
 from kerfwright.nesting.strip import Strip, StripPiece, solve_strip
 
@@ -37,12 +36,7 @@ def run(argv: Sequence[str]) -> dict[str, Any]:
     options = parser.parse_args(list(argv))
     files = sorted(options.instances.glob("*.json"))
     if not files:
-        raise KerfwrightError(
-            "nesting/no-instances",
-            file=str(options.instances),
-            thing="has no instance files (*.json).",
-            remedy="Give the folder with the ESICUP instances to --instances.",
-        )
+        parser.error(f"{options.instances} has no instance files (*.json); ESICUP has them")
     rows = [measure(file, options.seconds, options.seed) for file in files]
     return {"seconds": options.seconds, "seed": options.seed, "instances": rows}
 

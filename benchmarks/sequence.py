@@ -16,11 +16,12 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks._machines import trial_machine
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.sequence.order import _Options, _precedence, sequence
 from kerfwright.sequence.tour import Travel, construct, tour_s, travel_s
-from kerfwright.shop.machine import AxisLimits, Machine
-from kerfwright.toolpath import MoveKind, Process, Stroke, Toolpath
+from kerfwright.shop.machine import Machine
+from kerfwright.toolpath import CUT_PHASE, MoveKind, Process, Stroke, Toolpath
 
 SPACE_MM2 = 400.0
 """Bed for each ring."""
@@ -34,7 +35,7 @@ def run(argv: list[str]) -> dict[str, Any]:
     parser.add_argument("--rings", type=int, nargs="+", default=[100, 1_000, 10_000])
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args(argv)
-    machine = trial_machine()
+    machine = trial_machine(bed_mm=(2500.0, 2500.0))
     sequence(rings(20, options.seed), (), machine)  # compiles
     rows = [measure(count, options.seed, machine) for count in options.rings]
     growth = [
@@ -82,24 +83,10 @@ def rings(count: int, seed: int) -> list[Stroke]:
             speed_mm_s=20.0,
             power=0.8,
             source=number,
-            phase=2,
+            phase=CUT_PHASE,
         )
         for number, (place, radius) in enumerate(zip(places, radii, strict=True))
     ]
-
-
-def trial_machine() -> Machine:
-    limits = AxisLimits(speed_mm_s=(1000.0, 1000.0), acceleration_mm_s2=(3100.0, 3100.0))
-    return Machine(
-        name="trial machine",
-        bed_width_mm=2500.0,
-        bed_height_mm=2500.0,
-        power_w=60.0,
-        travel=limits,
-        cutting=limits,
-        scanning=limits,
-        invented=True,
-    )
 
 
 def _axes(machine: Machine) -> FloatArray:

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from benchmarks.engraving import trial_machine
+from benchmarks._machines import trial_machine
 from kerfwright.cutting.cuts import cut_strokes
 from kerfwright.geometry.affine import rotation
 from kerfwright.geometry.paths import FloatArray, Path
@@ -34,7 +34,7 @@ def run(argv: Sequence[str]) -> dict[str, Any]:
     parser.add_argument("--parts", type=int, default=500, help="about how many parts a sheet has")
     wanted = parser.parse_args(argv).parts
     side = max(1, round(wanted**0.5))
-    machine = trial_machine(0.1)
+    machine = trial_machine()
     cut_sheet(squares(2, 0.0), machine, shared_edges=True)  # compiles what will be timed
     return {
         "kerf_mm": KERF_MM,

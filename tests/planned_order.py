@@ -59,7 +59,7 @@ def blank_part() -> Part:
 
 def first_sheet(name: str = "tile", **changes: object) -> PlannedSheet:
     parts = (square.part(name), ring_part(), blank_part())
-    fields: dict[str, object] = {"parts": parts, "times_by_process": TIMES_BY_PROCESS}
+    fields: dict[str, object] = {"parts": parts, "times_by_process_s": TIMES_BY_PROCESS}
     return square.sheet(**(fields | changes))
 
 

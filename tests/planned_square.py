@@ -152,6 +152,6 @@ def sheet(moves: MoveArray | None = None, **changes: object) -> PlannedSheet:
             area=MultiPolygon([box(*ENGRAVED)]),
         ),
         times=Times(burn_s=60.0, travel_s=11.0, wait_s=0.0),
-        times_by_process={},
+        times_by_process_s={},
     )
     return replace(planned, **changes)  # type: ignore[arg-type]

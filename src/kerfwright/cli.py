@@ -165,9 +165,18 @@ def _told_plainly() -> Iterator[None]:
     except KerfwrightError as error:
         typer.echo(f"{error}\n  More: kerfwright help {error.code}", err=True)
         raise typer.Exit(BAD_INPUT) from None
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, SystemError) as stopped:
+        # a compiled kernel that is interrupted wraps the interrupt in an error of its own
+        if not _is_interrupt(stopped):
+            raise
         typer.echo("Stopped; nothing was written.", err=True)
         raise typer.Exit(130) from None
+
+
+def _is_interrupt(error: BaseException | None) -> bool:
+    while error is not None and not isinstance(error, KeyboardInterrupt):
+        error = error.__cause__ or error.__context__
+    return error is not None
 
 
 class _Say:

@@ -53,6 +53,11 @@ class Finding:
         return ", ".join(place for place in places if place)
 
 
+def number_of(count: int, thing: str) -> str:
+    """Say how many: ``1 part``, ``3 parts``."""
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
 def stops(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return the findings that forbid a program."""
     return tuple(finding for finding in findings if finding.severity is Severity.STOP)

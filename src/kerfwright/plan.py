@@ -43,7 +43,7 @@ class PlannedSheet:
     sources: tuple[BurnSource, ...]
     intended: Intended
     times: Times
-    times_by_process: dict[Process, float]
+    times_by_process_s: dict[Process, float]
     """Seconds of burning, run-up included; what is left of the total is travel."""
     shared_edges: bool = True
     merge_mm: float = 0.0

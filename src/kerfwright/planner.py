@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path as FilePath
 
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.drawing.model import Drawing
 from kerfwright.drawing.read import read_drawing
 from kerfwright.errors import KerfwrightError
-from kerfwright.findings import Finding, stops
+from kerfwright.findings import Finding, number_of, stops
 from kerfwright.nesting.bodies import ItemBody, bodies_of, require_all_placed
 from kerfwright.nesting.model import Layouts, SheetLayout, SheetSize
 from kerfwright.nesting.nest import nest
@@ -29,12 +30,21 @@ from kerfwright.sequence.beam_path import (
     engraving_decisions,
     engraving_findings,
 )
-from kerfwright.shop.files import Shop, load_shop, missing_recipe_error, require_reachable_speed
+from kerfwright.shop.files import (
+    Shop,
+    load_shop,
+    missing_recipe_error,
+    require_plausible_widths,
+    require_reachable_speed,
+)
 from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.order import Item, Rule, Settings
 from kerfwright.toolpath import Process
 
 Progress = Callable[[str], None]
+
+OTHER_WAY_SECONDS = 0.01
+"""Too short for a search: a way that is only compared with is laid down where it fits first."""
 
 
 class PlanStoppedError(Exception):
@@ -168,6 +178,7 @@ def _require_recipes(shop: Shop, items: Sequence[_ItemParts]) -> None:
             if recipe is None:
                 raise missing_recipe_error(material, shop.machine, process, file)
             require_reachable_speed(recipe, material, shop.machine, file)
+            require_plausible_widths(recipe, material, shop.machine, file)
 
 
 class _MaterialPlanner:
@@ -213,7 +224,7 @@ class _MaterialPlanner:
             self.findings += path.findings
             if path.cut_decision is not None:
                 self.decisions.append(path.cut_decision)
-        self.decisions += engraving_decisions(engraved, self._shop.order_file.name)
+        self.decisions += engraving_decisions(engraved)
         self.findings += engraving_findings(engraved)
 
     @property
@@ -256,29 +267,31 @@ class _MaterialPlanner:
     def _placed_best(self, items: Sequence[_ItemParts]) -> tuple[Sequence[ItemBody], Layouts]:
         """Nest, and compare with the drawings laid down as they are where that is another way."""
         nested = [body for one in items for body in bodies_of(one.item, one.parts)]
-        self._say(f"Placing {sum(b.body.quantity for b in nested)} parts on {self._material.name}")
+        count = sum(one.body.quantity for one in nested)
+        self._say(f"Placing {number_of(count, 'part')} on {self._material.name}")
         layouts = self._place(nested, self._settings.nest_seconds)
         places = {one.item.place for one in items if len(one.parts) > 1}
         if places == {"as-drawn"}:
             self._compare_nested(items, layouts)
         if "nest" not in places:
             return nested, layouts
+        by_nesting = _placing("nest", layouts)
         drawn = [b for one in items for b in bodies_of(one.item, one.parts, as_drawn=True)]
         try:
             as_drawn = self._place(drawn, OTHER_WAY_SECONDS)
         except KerfwrightError as error:
             other = Alternative("as-drawn", note=f"not possible: {error.thing}")
             why = "the drawings do not fit the stock as they are drawn"
-            self._decide_placing("nest", layouts, other, why)
+            self._decide_placing("nest", by_nesting, other, why)
             return nested, layouts
         other = _placing("as-drawn", as_drawn)
-        saved_mm2 = _sheets_mm2(as_drawn) - _sheets_mm2(layouts)
+        saved_mm2 = as_drawn.area_mm2 - layouts.area_mm2
         if saved_mm2 < 0.0:
             why = f"as drawn, {-saved_mm2 / 1e6:.3f} m² less of sheet is needed"
-            self._decide_placing("as-drawn", layouts, other, why)
+            self._decide_placing("as-drawn", by_nesting, other, why)
             return drawn, as_drawn
         why = f"saves {saved_mm2 / 1e6:.3f} m² of sheet" if saved_mm2 else "takes no more sheet"
-        self._decide_placing("nest", layouts, other, why)
+        self._decide_placing("nest", by_nesting, other, why)
         return nested, layouts
 
     def _compare_nested(self, items: Sequence[_ItemParts], as_drawn: Layouts) -> None:
@@ -288,25 +301,30 @@ class _MaterialPlanner:
             nested = _placing("nest", self._place(bodies, OTHER_WAY_SECONDS))
         except KerfwrightError as error:
             nested = Alternative("nest", note=f"not possible: {error.thing}")
-        self.decisions.append(
-            Decision(
-                what=f"placing on {self._material.name}",
-                chosen="as-drawn",
-                alternatives=(_placing("as-drawn", as_drawn), nested),
-                why=f"{self._shop.order_file.name} asks for it",
-                override='place = "nest" in the [[items]] that may be taken apart',
-                code="nesting/placing",
-            )
+        self._decide_placing(
+            "as-drawn",
+            _placing("as-drawn", as_drawn),
+            nested,
+            "the order asks for it",
+            override='place = "nest" in the [[items]] that may be taken apart',
         )
 
-    def _decide_placing(self, chosen: str, nested: Layouts, other: Alternative, why: str) -> None:
+    def _decide_placing(
+        self,
+        chosen: str,
+        one: Alternative,
+        other: Alternative,
+        why: str,
+        *,
+        override: str = 'place = "as-drawn" in the [[items]] that should stay as drawn',
+    ) -> None:
         self.decisions.append(
             Decision(
                 what=f"placing on {self._material.name}",
                 chosen=chosen,
-                alternatives=(_placing("nest", nested), other),
+                alternatives=(one, other),
                 why=why,
-                override='place = "as-drawn" in the [[items]] that should stay as drawn',
+                override=override,
                 code="nesting/placing",
             )
         )
@@ -322,9 +340,9 @@ class _MaterialPlanner:
                 PlacedPart(
                     part.transformed(placement.transform),
                     copies[placement.body],
-                    body.item.name or FilePath(body.item.drawing).stem,
+                    body.label,
                     (placement.body, number, placement.turn_deg),
-                    body.item.engrave or self._settings.engrave,
+                    partial(body.item.way_of, default=self._settings.engrave),
                 )
                 for number, part in enumerate(body.parts)
             ]
@@ -357,14 +375,10 @@ class _MaterialPlanner:
                 area=engraved_area(path.engraved),
             ),
             times=path.times,
-            times_by_process=path.times_by_process,
+            times_by_process_s=path.times_by_process_s,
             shared_edges=self._settings.shared_edges,
             merge_mm=self._merge_mm,
         )
-
-
-OTHER_WAY_SECONDS = 0.01
-"""Too short for a search: a way that is only compared with is laid down where it fits first."""
 
 
 def _recipes(shop: Shop, material: Material) -> dict[Process, Recipe]:
@@ -376,15 +390,4 @@ def _recipes(shop: Shop, material: Material) -> dict[Process, Recipe]:
 
 
 def _placing(way: str, layouts: Layouts) -> Alternative:
-    return Alternative(way, material_mm2=_sheets_mm2(layouts), note=_sheets_in_words(layouts))
-
-
-def _sheets_mm2(layouts: Layouts) -> float:
-    return sum(layout.sheet.width_mm * layout.sheet.height_mm for layout in layouts.sheets)
-
-
-def _sheets_in_words(layouts: Layouts) -> str:
-    counts: dict[str, int] = {}
-    for layout in layouts.sheets:
-        counts[layout.sheet.name] = counts.get(layout.sheet.name, 0) + 1
-    return ", ".join(f"{count} × {name}" for name, count in counts.items())
+    return Alternative(way, material_mm2=layouts.area_mm2, note=layouts.in_words)

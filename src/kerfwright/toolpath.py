@@ -46,6 +46,18 @@ class MoveKind(IntEnum):
 BURNING_KINDS = (MoveKind.ROW, MoveKind.LOOP, MoveKind.SCORE, MoveKind.CUT)
 BURNS_BY_KIND = np.array([kind in BURNING_KINDS for kind in MoveKind])
 
+PROCESS_OF_KIND = {
+    MoveKind.RUN_UP: Process.ENGRAVE,
+    MoveKind.ROW: Process.ENGRAVE,
+    MoveKind.LOOP: Process.ENGRAVE,
+    MoveKind.SCORE: Process.SCORE,
+    MoveKind.CUT: Process.CUT,
+}
+"""What a move belongs to; travel belongs to no process."""
+
+ENGRAVE_PHASE, SCORE_PHASE, CUT_PHASE = range(3)
+"""Marks come before cuts, as a part that is cut free may shift; cuts may have later phases too."""
+
 MOVE_DTYPE = np.dtype(
     [
         ("x_mm", np.float64),

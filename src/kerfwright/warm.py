@@ -26,7 +26,7 @@ def warm() -> None:
     }
     part = _part()
     BeamPlanner(machine, recipes, merge_mm=0.05, shared_edges=True).plan(
-        [PlacedPart(part, 1, "part", (0,), "fastest")], "sheet 1"
+        [PlacedPart(part, 1, "part", (0,), lambda _: "fastest")], "sheet 1"
     )
     body = Body("part", (part.polygon,), 2, (0.0, 90.0))
     sheet = SheetSize("sheet", 100.0, 100.0, 1)

@@ -149,6 +149,25 @@ def turned(parts: Sequence[Part], angle_deg: float) -> list[Part]:
     return [one.transformed(rotation(angle_deg)) for one in parts]
 
 
+SHARING_SHEETS = {
+    "squares that touch": grid(4, 4, 10.0),
+    "squares one kerf apart": grid(4, 4, 10.0 + KERF_MM),
+    "squares, turned": turned(grid(4, 4, 10.0), 17.3),
+    "bricks that touch": bricks(3, 4, 10.0),
+    "bricks one kerf apart": bricks(3, 4, 10.0 + KERF_MM),
+    "hexagons that touch": hexagons(4, 4, 0.0),
+    "hexagons one kerf apart": hexagons(4, 4, KERF_MM),
+    "pinwheel that touches": pinwheel(0.0),
+    "pinwheel one kerf apart": pinwheel(KERF_MM),
+    "frame that touches": frame(0.0),
+    "frame one kerf apart": frame(KERF_MM),
+    "squared square": squared_square(),
+    "inlays that touch": inlays(0.0),
+    "inlays one kerf apart": inlays(KERF_MM),
+}
+"""Parts in patterns whose edges are shared, touching or one kerf apart."""
+
+
 def cut(
     parts: Sequence[Part],
     *,

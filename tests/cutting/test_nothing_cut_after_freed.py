@@ -6,20 +6,15 @@ import numpy as np
 import pytest
 from cut_parts import (
     KERF_MM,
-    bricks,
+    SHARING_SHEETS,
     burned_in_loose_pieces,
     circle,
     cut,
     frame,
     grid,
-    hexagons,
-    inlays,
     machine,
     part,
-    pinwheel,
     rectangle,
-    squared_square,
-    turned,
 )
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
@@ -33,21 +28,8 @@ MOUTH_CLOSES = [(0, 0), (30, 0), (30, 14.92), (20, 14.92), (20, 8), (6, 8), (6, 
 MOUTH_CLOSES += [(20, 15.08), (30, 15.08), (30, 30), (0, 30)]
 
 SHEETS = {
-    "grid that touches": grid(4, 4, 10.0),
-    "grid one kerf apart": grid(4, 4, 10.0 + KERF_MM),
-    "turned": turned(grid(4, 4, 10.0), 17.3),
-    "bricks that touch": bricks(3, 4, 10.0),
-    "bricks one kerf apart": bricks(3, 4, 10.0 + KERF_MM),
-    "hexagons that touch": hexagons(4, 4, 0.0),
-    "hexagons one kerf apart": hexagons(4, 4, KERF_MM),
-    "pinwheel that touches": pinwheel(0.0),
-    "pinwheel one kerf apart": pinwheel(KERF_MM),
-    "frame that touches": frame(0.0),
-    "frame one kerf apart": frame(KERF_MM),
+    **SHARING_SHEETS,
     "frame with a part inside": [*frame(KERF_MM), part(rectangle(13.0, 13.0, 4.0))],
-    "squared square": squared_square(),
-    "inlays that touch": inlays(0.0),
-    "inlays one kerf apart": inlays(KERF_MM),
     "parts in holes in parts in holes": [
         part(rectangle(0, 0, 60), rectangle(5, 5, 50)),
         part(rectangle(8, 8, 40), circle(28, 28, 15.0, 40), rectangle(9, 9, 3)),
@@ -90,7 +72,7 @@ def test_nothing_is_burned_in_a_loose_piece(name: str, shared_edges: bool) -> No
 
 
 def test_the_check_sees_what_is_burned_in_a_loose_piece() -> None:
-    work = cut(SHEETS["grid that touches"])
+    work = cut(SHEETS["squares that touch"])
     wrong_way = CutWork(work.strokes, tuple((j, i) for i, j in work.before), (), 0.0, 0.0, 0.0)
     assert burned_in_loose_pieces(planned(wrong_way), KERF_MM) > 0
 

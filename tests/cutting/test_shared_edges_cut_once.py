@@ -9,18 +9,14 @@ import pytest
 import shapely
 from cut_parts import (
     KERF_MM,
-    bricks,
+    SHARING_SHEETS,
     circle,
     cut,
-    frame,
     grid,
     hexagons,
-    inlays,
     lines,
     part,
-    pinwheel,
     rectangle,
-    squared_square,
     turned,
 )
 from hypothesis import given, settings
@@ -46,20 +42,7 @@ def waves(apart: float, corners: tuple[int, int]) -> list[Part]:
 
 
 SHEETS = {
-    "squares that touch": grid(4, 4, 10.0),
-    "squares one kerf apart": grid(4, 4, 10.0 + KERF_MM),
-    "squares, turned": turned(grid(4, 4, 10.0), 17.3),
-    "bricks that touch": bricks(3, 4, 10.0),
-    "bricks one kerf apart": bricks(3, 4, 10.0 + KERF_MM),
-    "hexagons that touch": hexagons(4, 4, 0.0),
-    "hexagons one kerf apart": hexagons(4, 4, KERF_MM),
-    "pinwheel that touches": pinwheel(0.0),
-    "pinwheel one kerf apart": pinwheel(KERF_MM),
-    "frame that touches": frame(0.0),
-    "frame one kerf apart": frame(KERF_MM),
-    "squared square": squared_square(),
-    "inlays that touch": inlays(0.0),
-    "inlays one kerf apart": inlays(KERF_MM),
+    **SHARING_SHEETS,
     "wavy edge that touches": waves(0.0, (300, 300)),
     "wavy edge, other corners": waves(0.0, (300, 223)),
     "wavy edge one kerf apart": waves(KERF_MM, (300, 223)),

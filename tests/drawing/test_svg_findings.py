@@ -6,23 +6,13 @@ import gzip
 from pathlib import Path
 
 import pytest
+from svg_bodies import ROOT, read
 
-from kerfwright.drawing.model import Drawing
 from kerfwright.drawing.svg import read_svg
 from kerfwright.drawing.svg_findings import KINDS
 from kerfwright.findings import Finding, Severity, stops
 
-ROOT = (
-    '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
-    'width="100mm" height="100mm" viewBox="0 0 100 100">'
-)
 SQUARE = '<rect id="square" x="10" y="10" width="20" height="20" stroke="red"/>'
-
-
-def read(tmp_path: Path, body: str) -> Drawing:
-    file = tmp_path / "drawing.svg"
-    file.write_text(f"{ROOT}{body}</svg>", encoding="utf-8")
-    return read_svg(file)
 
 
 def findings(tmp_path: Path, body: str) -> dict[str, Finding]:

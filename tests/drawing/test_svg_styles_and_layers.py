@@ -5,21 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from svg_bodies import read
 
-from kerfwright.drawing.model import Drawing, Paint, Shape
-from kerfwright.drawing.svg import read_svg
+from kerfwright.drawing.model import Paint, Shape
 
-ROOT = (
-    '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
-    'xmlns:d="urn:some-drawing-program" width="100mm" height="100mm" viewBox="0 0 100 100">'
-)
 SQUARE = 'd="M 1 1 H 9 V 9 H 1 Z"'
-
-
-def read(tmp_path: Path, body: str) -> Drawing:
-    file = tmp_path / "drawing.svg"
-    file.write_text(f"{ROOT}{body}</svg>", encoding="utf-8")
-    return read_svg(file)
 
 
 def only_shape(tmp_path: Path, body: str) -> Shape:

@@ -104,7 +104,7 @@ def test_no_negative_zero() -> None:
     ],
 )
 def test_power_is_a_share_of_full(full: float, power: float, said: str) -> None:
-    lines = words(join([tile.travel(0, 0), burn_to((5, 0), power=power)]), full_power_s=full)
+    lines = words(join([tile.travel(0, 0), burn_to((5, 0), power=power)]), full_power_s_word=full)
     assert f"G1 X5 {said} F600" in lines
 
 

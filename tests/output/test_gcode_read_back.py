@@ -97,7 +97,7 @@ def test_rounding_stays_within_half_a_step(
     full: float,
 ) -> None:
     wanted = toolpath_of(rows)
-    machine = tile.machine(dialect, decimals=decimals, full_power_s=full)
+    machine = tile.machine(dialect, decimals=decimals, full_power_s_word=full)
     program = interpret(gcode_lines(tile.sheet(wanted.moves), machine), machine)
     half = 0.5 * 10.0**-decimals + 1e-9
     end = np.array(program.toolpath.end_mm) - np.array(wanted.end_mm)

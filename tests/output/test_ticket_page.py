@@ -15,7 +15,7 @@ import planned_square
 from kerfwright.findings import Finding, Severity
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.text import duration
-from kerfwright.output.ticket import order_of_work, ticket_html, ticket_pages
+from kerfwright.output.ticket import order_of_work, ticket_html
 from kerfwright.plan import Plan
 from kerfwright.toolpath import Process
 
@@ -142,7 +142,7 @@ def test_sheet_tells_its_order_of_work_with_times() -> None:
 
 
 def test_process_known_only_by_its_time_is_not_lost() -> None:
-    sheet = planned_order.first_sheet(times_by_process={Process.PHOTO: 5.0})
+    sheet = planned_order.first_sheet(times_by_process_s={Process.PHOTO: 5.0})
     steps = {step.process: (step.length_mm, step.time_s) for step in order_of_work(sheet)}
     assert steps[Process.PHOTO] == (None, 5.0)
     assert steps[Process.SCORE] == (pytest.approx(24.0), None)
@@ -224,7 +224,12 @@ def test_hostile_words_stay_words() -> None:
 
 
 def test_pages_that_the_ticket_links_to() -> None:
-    assert ticket_pages(planned_order.order()) == ["order", "parts", "ticket"]
+    links = page().xpath("//a[starts-with(@href, 'help/')]/@href")
+    assert {link.partition("#")[0] for link in links} == {
+        "help/order.html",
+        "help/parts.html",
+        "help/ticket.html",
+    }
 
 
 @pytest.mark.parametrize(

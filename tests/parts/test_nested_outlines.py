@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import reduce
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -156,6 +157,16 @@ def test_parent_and_depth(nest: list[Ring], data: st.DataObject) -> None:
         parent = int(lying.parent[n])
         assert (None if parent == NO_PARENT else rings[parent].name) == around.get(ring.name)
         assert lying.depth[n] == ring.depth
+
+
+def test_a_turn_too_small_for_the_geometry_library_does_no_harm() -> None:
+    """Overlaps of 1e-305 mm, which it cannot offset."""
+    x, turn = np.array([0.0, 16.625, 33.25, 49.875, 66.5]), rotation(2.447849293563104e-305)
+    edges = [*pairwise(x), (x[0], x[-1])]
+    boxes = [np.array([[a, 0.0], [b, 0.0], [b, 2.0], [a, 2.0]]) for a, b in edges]
+    lying = contain([Polygon(turn.apply(box)) for box in boxes])
+    assert list(lying.frames) == [len(boxes) - 1]
+    assert not lying.crossings
 
 
 @given(

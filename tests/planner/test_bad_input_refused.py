@@ -369,3 +369,32 @@ def test_other_commands_refuse_as_plainly(
 ) -> None:
     monkeypatch.chdir(shop.folder)
     assert_told(run(*words), code, said)
+
+
+@pytest.mark.parametrize(
+    ("old", "by"),
+    [("kerf_mm = 0.2", "kerf_mm = 20"), ("interval_mm = 0.25", "interval_mm = 0.001")],
+)
+def test_width_that_no_spot_burns_is_refused(shop: SmallShop, old: str, by: str) -> None:
+    shop.change("board.toml", old, by)
+    ran = shop.plan()
+    assert ran.exit_code == 2
+    assert "board.toml" in ran.told
+    assert by in ran.told
+    assert "material/implausible-width" in ran.told
+    assert not shop.out.exists()
+
+
+def test_interrupt_inside_a_compiled_kernel_is_told_plainly(
+    shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_: object) -> None:
+        try:
+            raise KeyboardInterrupt
+        except KeyboardInterrupt as cause:
+            raise SystemError("returned a result with an exception set") from cause
+
+    monkeypatch.setattr("kerfwright.planner.plan_order", interrupted)
+    ran = shop.plan()
+    assert ran.exit_code == 130
+    assert ran.told == "Stopped; nothing was written.\n"

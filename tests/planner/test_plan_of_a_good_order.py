@@ -63,7 +63,7 @@ def test_plan_json_has_sheets_totals_decisions_and_findings(shop: SmallShop) -> 
     engraving = decision(document, "engraving/ways")
     assert ways(engraving) == {"scan", "contour-parallel"}
     assert all(way["time_s"] > 0.0 for way in engraving["alternatives"])
-    assert "engrave =" in engraving["override"]
+    assert engraving["override"].startswith("engrave_layers = {")
     (guide,) = (one for one in document["findings"] if one["code"] == "parts/guides")
     assert guide["drawing"] == "tile.svg"
 
@@ -181,9 +181,9 @@ def test_order_overrules_the_way_of_engraving(shop: SmallShop, way: str, where: 
     shop.order(**{where: f'engrave = "{way}"'})
     found = decision(shop.planned(), "engraving/ways")
     assert found["chosen"] == way
-    assert found["why"] == "order.toml asks for it"
+    assert found["why"] == "the order asks for it"
     assert ways(found) == {"scan", "contour-parallel"}
-    assert way not in found["override"]
+    assert f'"{way}"' not in found["override"]
 
 
 def test_shared_edge_is_cut_once_unless_the_order_says_otherwise(shop: SmallShop) -> None:
@@ -230,7 +230,7 @@ def test_order_keeps_a_drawing_as_drawn(shop: SmallShop) -> None:
     document = shop.planned()
     found = decision(document, "nesting/placing")
     assert found["chosen"] == "as-drawn"
-    assert found["why"] == "order.toml asks for it"
+    assert found["why"] == "the order asks for it"
     assert 'place = "nest"' in found["override"]
     assert ways(found) == {"nest", "as-drawn"}
     one, other = document["sheets"][0]["parts"]
@@ -351,3 +351,22 @@ def test_engraving_faster_than_the_slower_axis_is_planned_and_proven(
     shop.change("board.toml", "speed_mm_s = 400", "speed_mm_s = 650")
     shop.order(settings=f'engrave = "{way}"\n')
     assert decision(shop.planned(), "engraving/ways")["chosen"] == way
+
+
+TWO_LAYERS = """\
+<g id="Outline" fill="none" stroke="black"><rect x="1" y="1" width="40" height="30"/></g>
+<g id="Engrave left"><rect x="4" y="8" width="14" height="9"/></g>
+<g id="Engrave right"><rect x="22" y="8" width="14" height="9"/></g>
+"""
+
+
+def test_one_layer_is_overruled_as_its_decision_says_and_the_other_is_not(shop: SmallShop) -> None:
+    shop.draw(TWO_LAYERS)
+    before = {one["what"]: one for one in shop.planned()["decisions"]}
+    left, right = sorted(before)
+    key, _, _ = before[left]["override"].partition(" in the [[items]]")
+    shop.draw(TWO_LAYERS, item=key)
+    after = {one["what"]: one for one in shop.planned()["decisions"]}
+    assert after[left]["chosen"] != before[left]["chosen"]
+    assert after[left]["why"] == "the order asks for it"
+    assert after[right]["chosen"] == before[right]["chosen"]

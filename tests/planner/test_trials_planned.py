@@ -102,7 +102,7 @@ def test_gaps_and_repeats_are_mended_and_reported(trials: dict[str, Any]) -> Non
 def test_blank_is_marked_and_nothing_is_cut(tmp_path: Path) -> None:
     document = planned(TRIALS / "blank.toml", tmp_path / "out")
     (sheet,) = document["sheets"]
-    assert set(sheet["time_by_process"]) == {"engrave", "score"}
+    assert set(sheet["time_by_process_s"]) == {"engrave", "score"}
     (part,) = sheet["parts"]
     assert part["blank"]
 

@@ -167,8 +167,8 @@ def _half_kerf_finding(
             "cutting/shared-edge-costs-half-kerf",
             f"{len(affected)} parts touch along {length_mm:.1f} mm of edge, cut once along the "
             f"line: each loses {kerf_mm / 2:g} mm there.",
-            "Draw the parts one kerf apart to keep them on size, or set shared_edges = false and "
-            "a spacing.",
+            "To keep them on size, draw the parts one kerf apart, or let them be nested "
+            '(place = "nest").',
             drawing=parts[affected[0]].drawing,
             shape=parts[affected[0]].name,
             count=len(affected),

@@ -24,10 +24,7 @@ from kerfwright.geometry.paths import Path
 from kerfwright.geometry.regions import polygon_of
 from kerfwright.parts.model import Part
 from kerfwright.shop.material import Recipe
-from kerfwright.toolpath import MoveKind, Process, Stroke
-
-FIRST_PHASE = 2
-"""Engraving and scoring come before."""
+from kerfwright.toolpath import CUT_PHASE, MoveKind, Process, Stroke
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -122,7 +119,7 @@ def _strokes(
         )
         return len(strokes) - 1
 
-    phase = (FIRST_PHASE + _heights(parts, outer)).tolist()
+    phase = (CUT_PHASE + _heights(parts, outer)).tolist()
     alone = np.bincount(outer.cluster, minlength=len(parts))[outer.cluster] == 1
     inner = [
         [add(path, i, phase[i]) for path in (*(beam.holes if alone[i] else ()), *beam.slits)]

@@ -77,14 +77,19 @@ def _as_ascii(head: bytes) -> bytes:
 
 
 def head_of(path: Path) -> bytes:
-    """Return the first :data:`HEAD_BYTES` bytes of a file.
+    """Return the first :data:`HEAD_BYTES` bytes of a file; raises as :func:`bytes_of`."""
+    return bytes_of(path, HEAD_BYTES)
+
+
+def bytes_of(path: Path, most: int = -1) -> bytes:
+    """Return the first ``most`` bytes of a file, all of them if negative.
 
     Raises:
         KerfwrightError: there is no such file, it is a folder, may not be read, or is empty.
     """
     try:
         with path.open("rb") as file:
-            head = file.read(HEAD_BYTES)
+            read = file.read(most)
     except FileNotFoundError:
         code, thing, remedy = "file-missing", "There is no such file.", _nearest(path)
     except IsADirectoryError:
@@ -94,8 +99,8 @@ def head_of(path: Path) -> bytes:
         code, thing = "unreadable", f"The file cannot be opened ({reason})."
         remedy = "Check its name and that you may read it."
     else:
-        if head.strip():
-            return head
+        if read.strip():
+            return read
         code, thing, remedy = "empty-file", "The file is empty.", "Save the drawing again."
     raise KerfwrightError(f"drawing/{code}", file=str(path), thing=thing, remedy=remedy)
 

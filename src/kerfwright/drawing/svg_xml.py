@@ -12,6 +12,7 @@ from xml.parsers import expat
 
 from lxml import etree
 
+from kerfwright.drawing.content import bytes_of
 from kerfwright.errors import KerfwrightError
 
 SVG_NAMESPACE = "http://www.w3.org/2000/svg"
@@ -36,7 +37,7 @@ def read_root(path: Path) -> etree._Element:
     XML or not SVG, and for a DOCTYPE that reaches outside the file or could grow.
     """
     file = str(path)
-    data = _unpacked(_bytes_of(path), file)
+    data = _unpacked(bytes_of(path), file)
     if not data.strip():
         raise KerfwrightError(
             "drawing/empty-file",
@@ -82,20 +83,6 @@ def href_of(element: etree._Element) -> str:
     return str(
         element.get("href") or element.get("{http://www.w3.org/1999/xlink}href") or ""
     ).strip()
-
-
-def _bytes_of(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        code, thing, remedy = "file-missing", "There is no such file.", "Check name and folder."
-    except IsADirectoryError:
-        code, thing, remedy = "not-a-file", "This is a folder.", "Name a drawing in it."
-    except (OSError, ValueError) as fault:
-        reason = getattr(fault, "strerror", None) or str(fault)
-        code, thing = "unreadable", f"The file cannot be opened ({reason})."
-        remedy = "Check its name and that you may read it."
-    raise KerfwrightError(f"drawing/{code}", file=str(path), thing=thing, remedy=remedy)
 
 
 def _unpacked(data: bytes, file: str) -> bytes:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from kerfwright.findings import Finding, Severity
+from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import BURNING_KINDS, MoveKind, Toolpath
 
@@ -62,8 +62,8 @@ def _findings(short: int) -> tuple[Finding, ...]:
         Finding(
             Severity.NOTE,
             "engraving/short-run-up",
-            f"{short} rows start too near the edge of the bed for their full run-up and burn "
-            "slower there.",
+            f"{number_of(short, 'row')} too near the edge of the bed for a full run-up, so burned "
+            "slower at the start.",
             "Move the part away from the edge, or engrave slower.",
             count=short,
         ),

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.motion.kernel import SHARE_ZERO
+from kerfwright.motion.timing import run_up_mm
 from kerfwright.shop.machine import AxisLimits, Machine
-
-SHARE_ZERO = 1e-12
 
 UNCOVERED_SHARE = 0.0004
 """Share of an area that the planner may leave unburned: less than half of the 0.1 % that a plan
@@ -115,13 +115,8 @@ def row_motion(machine: Machine, burn: Burn, angle_deg: float) -> RowMotion:
     step_s = float(Line(speed, across.acceleration_mm_s2).travel_s(np.array(burn.interval_mm)))
     return RowMotion(
         speed_mm_s=speed,
-        run_up_mm=speed * speed / (2.0 * scanning.acceleration_mm_s2),
+        run_up_mm=run_up_mm(speed, machine.scanning, angle_deg),
         travel=along(machine.travel, angle_deg),
         settle_s=machine.settle_s,
         turn_s=2.0 * speed / scanning.acceleration_mm_s2 + step_s,
     )
-
-
-def travel_speed_mm_s(machine: Machine) -> float:
-    """Speed asked of a travel: both axes flat out; each axis' own limit still holds."""
-    return math.hypot(*machine.travel.speed_mm_s)

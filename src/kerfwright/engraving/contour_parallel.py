@@ -9,11 +9,13 @@ import numpy.typing as npt
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from kerfwright.engraving.burn import UNCOVERED_SHARE, Burn, travel_speed_mm_s
+from kerfwright.engraving.burn import UNCOVERED_SHARE, Burn
 from kerfwright.engraving.centre_line import centre_lines
 from kerfwright.engraving.loop_order import LINK_INTERVALS, order_tracks, tracks_of
 from kerfwright.engraving.offsets import Levels, curve_tolerance_mm, levels_of
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.motion.kernel import LENGTH_ZERO_MM
+from kerfwright.motion.timing import travel_speed_mm_s
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MOVE_DTYPE, MoveArray, MoveKind, Toolpath, join
 
@@ -111,7 +113,7 @@ def _toolpath(
     moves["power"][travelled] = 0.0
     moves["source"][travelled] = -1
     steps = np.hypot(*np.diff(points, axis=0).T)
-    kept: MoveArray = moves[1:][steps > 1e-9]
+    kept: MoveArray = moves[1:][steps > LENGTH_ZERO_MM]
     return Toolpath(kept, (float(points[0, 0]), float(points[0, 1])))
 
 

@@ -21,6 +21,7 @@ ROUNDS = 4
 """How often rows between the rows are looked for."""
 
 MOST_ROWS = 500_000
+"""More come from an interval in the wrong unit, and would fill the memory."""
 
 VISIBLE_INTERVALS2 = 5.0
 """A space between rows with this many square intervals uncovered always gets a row."""

@@ -9,13 +9,13 @@ import numpy as np
 import numpy.typing as npt
 from shapely import MultiPolygon
 
-from kerfwright.engraving.burn import Burn, RowMotion, row_motion, travel_speed_mm_s
+from kerfwright.engraving.burn import Burn, RowMotion, row_motion
 from kerfwright.engraving.row_groups import group_segments
 from kerfwright.engraving.rows import Rows, rows_of
 from kerfwright.engraving.rows_kernel import IntArray, drive_rows
 from kerfwright.geometry.affine import rotation
 from kerfwright.geometry.paths import FloatArray
-from kerfwright.motion.timing import time_toolpath
+from kerfwright.motion.timing import time_toolpath, travel_speed_mm_s
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MOVE_DTYPE, MoveArray, MoveKind, Toolpath, join, moves_along
 

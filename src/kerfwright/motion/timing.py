@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from kerfwright.geometry.paths import FloatArray
-from kerfwright.motion.kernel import LENGTH_ZERO_MM, time_moves
+from kerfwright.motion.kernel import LENGTH_ZERO_MM, SHARE_ZERO, time_moves
 from kerfwright.shop.machine import AxisLimits, Machine
 from kerfwright.toolpath import MoveKind, Toolpath
 
@@ -49,12 +50,17 @@ def time_toolpath(toolpath: Toolpath, machine: Machine) -> Times:
 
 def run_up_mm(speed_mm_s: float, limits: AxisLimits, angle_deg: float = 0.0) -> float:
     """Distance from rest to ``speed_mm_s`` along an angle: v²/(2a), the tighter axis governing."""
-    angle = np.radians(angle_deg)
-    share_x, share_y = max(abs(np.cos(angle)), 1e-12), max(abs(np.sin(angle)), 1e-12)
+    angle = math.radians(angle_deg)
+    share_x, share_y = max(abs(math.cos(angle)), SHARE_ZERO), max(abs(math.sin(angle)), SHARE_ZERO)
     acceleration = min(
         limits.acceleration_mm_s2[0] / share_x, limits.acceleration_mm_s2[1] / share_y
     )
-    return float(speed_mm_s**2 / (2.0 * acceleration))
+    return speed_mm_s**2 / (2.0 * acceleration)
+
+
+def travel_speed_mm_s(machine: Machine) -> float:
+    """Speed asked of a travel: both axes flat out; each axis' own limit still holds."""
+    return math.hypot(*machine.travel.speed_mm_s)
 
 
 def _motion_s(toolpath: Toolpath, machine: Machine, waits_s: FloatArray) -> FloatArray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import PurePath as FilePath
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.nesting.fits import Unplaced, why_unplaced
@@ -19,6 +20,11 @@ class ItemBody:
     body: Body
     item: Item
     parts: tuple[Part, ...]
+
+    @property
+    def label(self) -> str:
+        """What the item is called in decisions."""
+        return self.item.name or FilePath(self.item.drawing).stem
 
 
 def bodies_of(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from shapely import Polygon
@@ -64,3 +65,14 @@ class Layouts:
 
     sheets: tuple[SheetLayout, ...]
     unplaced: dict[int, int]
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of all sheets."""
+        return sum(layout.sheet.width_mm * layout.sheet.height_mm for layout in self.sheets)
+
+    @property
+    def in_words(self) -> str:
+        """The sheets by their names, such as ``2 × half sheet, 1 × offcut``."""
+        counts = Counter(layout.sheet.name for layout in self.sheets)
+        return ", ".join(f"{count} × {name}" for name, count in counts.items())

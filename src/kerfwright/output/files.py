@@ -19,10 +19,15 @@ class SheetFiles:
     layout_dxf: str
 
 
-def sheet_files(sheet: PlannedSheet, *, program: bool = True) -> SheetFiles:
+def program_name(sheet: PlannedSheet) -> str:
+    """Name the program of a sheet after its ``slug``."""
+    return f"{sheet.slug}.nc"
+
+
+def sheet_files(sheet: PlannedSheet) -> SheetFiles:
     """Name the files of a sheet after its ``slug``."""
     return SheetFiles(
-        program=f"{sheet.slug}.nc" if program else None,
+        program=program_name(sheet),
         layout_svg=f"{sheet.slug}.svg",
         layout_dxf=f"{sheet.slug}.dxf",
     )

@@ -141,7 +141,9 @@ def _move_lines(toolpath: Toolpath, machine: Machine, beam: _Beam) -> Iterator[s
     moves = toolpath.moves
     travel = moves["kind"] == MoveKind.TRAVEL
     feeds = _feed_words(moves["speed_mm_s"])
-    powers = _power_words(np.where(toolpath.burning, moves["power"], 0.0), controller.full_power_s)
+    powers = _power_words(
+        np.where(toolpath.burning, moves["power"], 0.0), controller.full_power_s_word
+    )
 
     at_x: int | None = None
     at_y: int | None = None
@@ -194,15 +196,15 @@ def _feed_words(speed_mm_s: np.ndarray) -> list[str]:
     return [words[i] for i in where]
 
 
-def power_decimals(full_power_s: float) -> int:
+def power_decimals(full_power_s_word: float) -> int:
     """Decimals of an S word, so that a step is at most a thousandth of full power."""
-    return max(0, math.ceil(math.log10(POWER_STEPS / full_power_s) - 1e-9))
+    return max(0, math.ceil(math.log10(POWER_STEPS / full_power_s_word) - 1e-9))
 
 
-def _power_words(power: np.ndarray, full_power_s: float) -> list[str]:
+def _power_words(power: np.ndarray, full_power_s_word: float) -> list[str]:
     """S numbers; a power above nothing never becomes nothing, and none is above full."""
-    decimals = power_decimals(full_power_s)
-    full = full_power_s * 10**decimals
+    decimals = power_decimals(full_power_s_word)
+    full = full_power_s_word * 10**decimals
     steps = np.clip(np.rint(power * full), np.where(power > 0.0, 1.0, 0.0), math.floor(full + 1e-6))
     values, where = np.unique(steps, return_inverse=True)
     words = [_number(int(value), decimals) for value in values]

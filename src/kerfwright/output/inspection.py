@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from kerfwright.drawing.model import Drawing
-from kerfwright.findings import Finding, Severity
+from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.output.plan_json import FindingRecord, finding_record
 from kerfwright.output.summary import print_findings
 from kerfwright.output.text import area, length, printable
@@ -77,8 +77,8 @@ def print_inspection(found: Inspection, console: Console | None = None) -> None:
     console = console or Console()
     console.print(Text(printable(found.drawing), style="bold"))
     console.print(
-        f"{found.width_mm:.2f} × {found.height_mm:.2f} mm, {found.shapes} shapes, "
-        f"{len(found.parts)} parts\n",
+        f"{found.width_mm:.2f} × {found.height_mm:.2f} mm, "
+        f"{number_of(found.shapes, 'shape')}, {number_of(len(found.parts), 'part')}\n",
         markup=False,
         highlight=False,
     )

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from kerfwright.findings import number_of
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import rings_of
 from kerfwright.motion.timing import move_times_s
@@ -44,7 +45,7 @@ def sheet_picture(sheet: PlannedSheet) -> str:
     """Picture of the layout: cuts solid, scores dashed, engraved areas tinted, parts named."""
     name = f"Layout of sheet {sheet.number}"
     about = (
-        f"{len(sheet.parts)} parts on {sheet.material.name}, {sheet.sheet.name}. "
+        f"{number_of(len(sheet.parts), 'part')} on {sheet.material.name}, {sheet.sheet.name}. "
         "Cut lines are solid, scored lines dashed, engraved areas tinted, guides dotted."
     )
     body = [f'<path class="part" d="{_part_data(sheet)}"/>']

@@ -84,7 +84,7 @@ class SheetRecord(Record):
     """Part of it moving with the beam off, turning round included."""
     wait_s: NotNegative
     """Part of it standing still: settling and beam delays."""
-    time_by_process: dict[str, NotNegative]
+    time_by_process_s: dict[str, NotNegative]
     """Seconds that belong to each process."""
     parts: tuple[PartRecord, ...]
     """Everything on the sheet."""
@@ -241,8 +241,9 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, seen: Counter[str]) -> SheetR
         burn_s=_rounded(times.burn_s),
         travel_s=_rounded(times.travel_s),
         wait_s=_rounded(times.wait_s),
-        time_by_process={
-            process.value: _rounded(seconds) for process, seconds in sheet.times_by_process.items()
+        time_by_process_s={
+            process.value: _rounded(seconds)
+            for process, seconds in sheet.times_by_process_s.items()
         },
         parts=_parts(sheet, seen),
     )

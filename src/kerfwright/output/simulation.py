@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from kerfwright.findings import number_of
 from kerfwright.motion.timing import move_times_s, time_toolpath
 from kerfwright.output.text import duration, length, printable
 from kerfwright.program.model import Program
@@ -73,7 +74,8 @@ def print_simulation(result: Simulation, console: Console | None = None) -> None
     console.print(
         f"{duration(result.time_s)} on {printable(result.machine)}: burning "
         f"{duration(result.burn_s)}, beam off {duration(result.travel_s)}, standing "
-        f"{duration(result.wait_s)}; {result.moves} moves in {result.lines} lines",
+        f"{duration(result.wait_s)}; {number_of(result.moves, 'move')} in "
+        f"{number_of(result.lines, 'line')}",
         markup=False,
         highlight=False,
     )
@@ -116,7 +118,7 @@ def _warnings(program: Program) -> tuple[str, ...]:
     warnings = {
         "The beam is still on where the program ends.": program.beam_on_at_end,
         "The program does not say where it ends (M2 or M30).": not program.ended,
-        f"{program.pauses} pauses wait for the operator and are not timed.": program.pauses > 0,
-        f"{program.z_moves} moves of the Z axis are not timed.": program.z_moves > 0,
+        f"Not timed: {number_of(program.pauses, 'pause')} for the operator.": program.pauses > 0,
+        f"Not timed: {number_of(program.z_moves, 'move')} of the Z axis.": program.z_moves > 0,
     }
     return tuple(text for text, holds in warnings.items() if holds)

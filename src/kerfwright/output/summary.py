@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from kerfwright.decisions import Alternative, Decision
-from kerfwright.findings import Finding, Severity
+from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.nesting.model import SheetSize
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.text import area, duration, length, printable
@@ -31,8 +31,8 @@ def print_plan(
     parts = sum(len(sheet.parts) for sheet in plan.sheets)
     console.print(Text(printable(plan.title), style="bold"))
     console.print(
-        f"{_count(parts, 'part')} on {_count(len(plan.sheets), 'sheet')}, {duration(total_s)} on "
-        f"{printable(plan.machine.name)}\n",
+        f"{number_of(parts, 'part')} on {number_of(len(plan.sheets), 'sheet')}, "
+        f"{duration(total_s)} on {printable(plan.machine.name)}\n",
         markup=False,
         highlight=False,
     )
@@ -65,7 +65,7 @@ def print_findings(findings: Sequence[Finding], console: Console) -> None:
     for finding in [*serious, *notes[:MOST_NOTES]]:
         console.print(_finding(finding), soft_wrap=True)
     if len(notes) > MOST_NOTES:
-        console.print(f"… and {len(notes) - MOST_NOTES} more notes.", style="dim")
+        console.print(f"… and {number_of(len(notes) - MOST_NOTES, 'more note')}.", style="dim")
     if findings:
         console.print()
 
@@ -96,10 +96,6 @@ def _sheets(plan: Plan) -> Table:
             duration(sheet.times.travel_s + sheet.times.wait_s),
         )
     return table
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def _sheet(size: SheetSize) -> str:

@@ -20,10 +20,7 @@ from kerfwright.output.pictures import beam_picture, sheet_picture
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe, RecipeStatus
-from kerfwright.toolpath import MoveKind, Process
-
-PAGE = "ticket"
-"""Help page about the ticket itself."""
+from kerfwright.toolpath import PROCESS_OF_KIND, Process
 
 SEVERITY_WORDS = {"stop": "Stop", "warn": "Look", "note": "Note"}
 
@@ -62,13 +59,6 @@ CAUTIONS = (
 
 FINDINGS_SHOWN = 3
 """Findings of one kind that are shown before the rest is folded away."""
-
-PROCESS_OF_KIND = {
-    MoveKind.ROW: Process.ENGRAVE,
-    MoveKind.LOOP: Process.ENGRAVE,
-    MoveKind.SCORE: Process.SCORE,
-    MoveKind.CUT: Process.CUT,
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +109,8 @@ def ticket_html(
 ) -> str:
     """Return the ticket as one HTML page that needs no other file but its help pages.
 
-    ``files`` has one entry for each sheet. Links lead to them and to ``help/PAGE.html``, see
-    :func:`ticket_pages`.
+    ``files`` has one entry for each sheet. Links lead to them and to ``help/PAGE.html``, as
+    :func:`kerfwright.output.help_pages.write_help` names the help pages.
 
     Raises:
         ValueError: the numbers of sheets and files differ.
@@ -141,13 +131,6 @@ def ticket_html(
         ramp_light=ramp(12, "light"),
         ramp_dark=ramp(12, "dark"),
     )
-
-
-def ticket_pages(plan: Plan) -> list[str]:
-    """Names of the help pages that the ticket links to."""
-    codes = [finding.code for finding in plan.findings]
-    codes += [decision.code for decision in plan.decisions if decision.code]
-    return sorted({PAGE} | {code.partition("/")[0] for code in codes})
 
 
 def total_times(plan: Plan) -> Times:
@@ -173,9 +156,9 @@ def order_of_work(sheet: PlannedSheet) -> list[Step]:
             first[process] = min(first.get(process, len(kinds)), int(moves[0]))
             length[process] = length.get(process, 0.0) + float(lengths[moves].sum())
     burned = sorted(first, key=lambda process: first[process])
-    only_timed = [process for process in sheet.times_by_process if process not in first]
+    only_timed = [process for process in sheet.times_by_process_s if process not in first]
     return [
-        Step(process, length.get(process), sheet.times_by_process.get(process))
+        Step(process, length.get(process), sheet.times_by_process_s.get(process))
         for process in (*burned, *only_timed)
     ]
 

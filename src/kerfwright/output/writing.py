@@ -12,7 +12,7 @@ from datetime import date
 from pathlib import Path
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.output.files import SheetFiles
+from kerfwright.output.files import SheetFiles, program_name, sheet_files
 from kerfwright.output.gcode import program_text
 from kerfwright.output.help_pages import write_help
 from kerfwright.output.layout_dxf import write_layout_dxf
@@ -126,10 +126,8 @@ def _made(folder: Path) -> Iterator[None]:
 
 
 def _write_sheet(stage: Path, sheet: PlannedSheet, machine: Machine, say: Progress) -> SheetFiles:
-    program = stage / f"{sheet.slug}.nc"
-    files = SheetFiles(
-        program=program.name, layout_svg=f"{sheet.slug}.svg", layout_dxf=f"{sheet.slug}.dxf"
-    )
+    files = sheet_files(sheet)
+    program = stage / program_name(sheet)
     say(f"Writing and proving {program.name}")
     program.write_text(program_text(sheet, machine), encoding="ascii", newline="\n")
     with program.open(encoding="ascii") as lines:

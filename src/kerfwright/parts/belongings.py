@@ -18,7 +18,7 @@ from kerfwright.drawing.model import Shape
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.paths import Path
 from kerfwright.geometry.regions import as_area
-from kerfwright.parts.gathered import gathered, names_of
+from kerfwright.parts.gathered import counted, gathered, names_of
 from kerfwright.parts.laying import Ground, Laid, ground, line_of, paths_in
 from kerfwright.parts.marks import Marks
 from kerfwright.parts.model import EngraveMark, ScoreMark
@@ -94,20 +94,15 @@ def guide_lines(shapes: Iterable[Shape]) -> list[tuple[str, Path]]:
 
 def guide_findings(names: Sequence[str], inside: int, drawing: str) -> list[Finding]:
     """Say how many lines are guides and so are not burned."""
-    if not names:
-        return []
-    return [
-        Finding(
-            Severity.NOTE,
-            "parts/guides",
-            f"{len(names)} {'line is a guide' if len(names) == 1 else 'lines are guides'} and not "
-            f"burned; {inside} of them inside a part.",
-            "If a line should be burned, give it another process by a rule.",
-            drawing=drawing,
-            shape=names_of(names),
-            count=len(names),
-        )
-    ]
+    return counted(
+        Severity.NOTE,
+        "parts/guides",
+        names,
+        ("line is a guide", "lines are guides"),
+        f" and not burned; {inside} of them inside a part.",
+        "If a line should be burned, give it another process by a rule.",
+        drawing=drawing,
+    )
 
 
 def kept_shares(laid: Laid) -> tuple[tuple[int, BaseGeometry], ...]:
@@ -121,20 +116,15 @@ def _mark_findings(told: Sequence[tuple[str, Laid]], drawing: str) -> list[Findi
     over = [(shape, laid) for shape, laid in told if kept_shares(laid) and laid.outside > 0.0]
     findings = [_outside_parts(outside, drawing)] if outside else []
     findings += gathered([_over_edge(shape, laid, drawing) for shape, laid in over])
-    if shared:
-        findings.append(
-            Finding(
-                Severity.WARN,
-                "parts/mark-shared-out",
-                f"{len(shared)} {'mark lies' if len(shared) == 1 else 'marks lie'} over more than "
-                "one part; each part gets what was drawn on it.",
-                "If it belongs to one part only, move it inside that part's outline.",
-                drawing=drawing,
-                shape=names_of(shared),
-                count=len(shared),
-            )
-        )
-    return findings
+    return findings + counted(
+        Severity.WARN,
+        "parts/mark-shared-out",
+        shared,
+        ("mark lies", "marks lie"),
+        " over more than one part; each part gets what was drawn on it.",
+        "If it belongs to one part only, move it inside that part's outline.",
+        drawing=drawing,
+    )
 
 
 def _outside_parts(outside: Sequence[tuple[str, Laid]], drawing: str) -> Finding:

@@ -8,6 +8,7 @@ the work grows with the pairs whose boxes meet and not with the square of the ou
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -128,7 +129,8 @@ def _classify(
 
 def is_sliver(area: shapely.Geometry) -> bool:
     """Whether an area is nowhere wider than ``JOIN_MM``."""
-    if area.area <= 0.0:
+    # too small for a disc of that width
+    if area.area < math.pi / 4.0 * JOIN_MM**2:
         return True
     # a strip of width w has w/2 of area for each mm of its edge; buffering is dear
     if area.area > JOIN_MM * area.length:

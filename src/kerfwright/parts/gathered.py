@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from kerfwright.findings import Finding
+from kerfwright.findings import Finding, Severity
 
 TOLD_IN_FULL = 10
 """Places of one kind that are told one by one."""
@@ -20,6 +20,35 @@ def names_of(names: Iterable[str]) -> str:
     if more <= 1:
         return ", ".join(named)
     return f"{', '.join(named[:NAMED_IN_FULL])} and {more} more"
+
+
+def counted(
+    severity: Severity,
+    code: str,
+    shapes: Sequence[str],
+    subject: tuple[str, str],
+    rest: str,
+    remedy: str,
+    *,
+    drawing: str,
+) -> list[Finding]:
+    """Tell of all ``shapes`` in one finding, of none in none.
+
+    It reads: how many, ``subject`` (the words for one, for several), ``rest``.
+    """
+    if not shapes:
+        return []
+    return [
+        Finding(
+            severity,
+            code,
+            f"{len(shapes)} {subject[len(shapes) > 1]}{rest}",
+            remedy,
+            drawing=drawing,
+            shape=names_of(shapes),
+            count=len(shapes),
+        )
+    ]
 
 
 def gathered(findings: Sequence[Finding]) -> list[Finding]:

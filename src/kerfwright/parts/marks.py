@@ -11,7 +11,7 @@ from kerfwright.drawing.model import Shape
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.paths import Path
 from kerfwright.geometry.regions import filled
-from kerfwright.parts.gathered import gathered, names_of
+from kerfwright.parts.gathered import counted, gathered
 from kerfwright.parts.model import EngraveMark, ScoreMark
 from kerfwright.parts.outlines import cleaned, fill_is_meant, no_length_findings
 
@@ -80,34 +80,23 @@ def _open_line(drawing: str, read: _EngravedArea) -> Finding:
 
 
 def _area_findings(drawing: str, areas: Sequence[_EngravedArea]) -> list[Finding]:
-    findings = []
     by_lines = [read.shape.name for read in areas if read.by_lines and not read.area.is_empty]
-    if by_lines:
-        findings.append(
-            Finding(
-                Severity.NOTE,
-                "parts/area-from-lines",
-                f"{len(by_lines)} {'shape' if len(by_lines) == 1 else 'shapes'} to be engraved "
-                "without fill: the area between the closed lines is engraved, every second ring "
-                "left free.",
-                'To burn along the lines instead, give them the process "score".',
-                drawing=drawing,
-                shape=names_of(by_lines),
-                count=len(by_lines),
-            )
-        )
     empty = [read.shape.name for read in areas if read.area.is_empty and not read.open_lines]
-    if empty:
-        findings.append(
-            Finding(
-                Severity.WARN,
-                "parts/no-area",
-                f"{len(empty)} {'shape' if len(empty) == 1 else 'shapes'} to be engraved without "
-                "any area: left out.",
-                'Delete it, or give it the process "score" if the line is meant.',
-                drawing=drawing,
-                shape=names_of(empty),
-                count=len(empty),
-            )
-        )
-    return findings
+    return counted(
+        Severity.NOTE,
+        "parts/area-from-lines",
+        by_lines,
+        ("shape", "shapes"),
+        " to be engraved without fill: the area between the closed lines is engraved, every "
+        "second ring left free.",
+        'To burn along the lines instead, give them the process "score".',
+        drawing=drawing,
+    ) + counted(
+        Severity.WARN,
+        "parts/no-area",
+        empty,
+        ("shape", "shapes"),
+        " to be engraved without any area: left out.",
+        'Delete it, or give it the process "score" if the line is meant.',
+        drawing=drawing,
+    )

@@ -16,7 +16,7 @@ from kerfwright.geometry.paths import Path, without_repeats
 from kerfwright.geometry.regions import as_area, filled, rings_of
 from kerfwright.geometry.tolerances import SAME_MM
 from kerfwright.parts.containment import contain, is_sliver
-from kerfwright.parts.gathered import gathered, names_of
+from kerfwright.parts.gathered import counted, gathered
 from kerfwright.parts.processes import WHITE
 
 
@@ -103,20 +103,15 @@ def _has_repeats(path: Path) -> bool:
 
 def no_length_findings(shapes: Sequence[str], drawing: str) -> list[Finding]:
     """Report lines that are only a point."""
-    if not shapes:
-        return []
-    return [
-        Finding(
-            Severity.WARN,
-            "parts/no-length",
-            f"{len(shapes)} {'line is' if len(shapes) == 1 else 'lines are'} no longer than a "
-            "point and left out.",
-            "Delete them from the drawing, or draw a small circle where a hole is meant.",
-            drawing=drawing,
-            shape=names_of(shapes),
-            count=len(shapes),
-        )
-    ]
+    return counted(
+        Severity.WARN,
+        "parts/no-length",
+        shapes,
+        ("line is", "lines are"),
+        " no longer than a point and left out.",
+        "Delete them from the drawing, or draw a small circle where a hole is meant.",
+        drawing=drawing,
+    )
 
 
 def _edge_of_fill(paths: list[Path], paint: Paint) -> tuple[list[Path], bool]:
@@ -214,31 +209,21 @@ def _mended(
 
 
 def _fill_findings(closed: list[str], joined: list[str], drawing: str) -> list[Finding]:
-    findings = []
-    if closed:
-        findings.append(
-            Finding(
-                Severity.NOTE,
-                "parts/closed-by-fill",
-                f"{len(closed)} filled {'shape has' if len(closed) == 1 else 'shapes have'} open "
-                "lines; the edge of the filled area is cut, straight from end to end.",
-                "Close the line in the drawing if the edge should run otherwise.",
-                drawing=drawing,
-                shape=names_of(closed),
-                count=len(closed),
-            )
-        )
-    if joined:
-        findings.append(
-            Finding(
-                Severity.NOTE,
-                "parts/fill-united",
-                f"{len(joined)} filled {'shape has' if len(joined) == 1 else 'shapes have'} "
-                "overlapping lines; the edge of the area that they fill together is cut.",
-                "To cut every line as drawn, take the fill away and give it a line.",
-                drawing=drawing,
-                shape=names_of(joined),
-                count=len(joined),
-            )
-        )
-    return findings
+    filled_shapes = ("filled shape has", "filled shapes have")
+    return counted(
+        Severity.NOTE,
+        "parts/closed-by-fill",
+        closed,
+        filled_shapes,
+        " open lines; the edge of the filled area is cut, straight from end to end.",
+        "Close the line in the drawing if the edge should run otherwise.",
+        drawing=drawing,
+    ) + counted(
+        Severity.NOTE,
+        "parts/fill-united",
+        joined,
+        filled_shapes,
+        " overlapping lines; the edge of the area that they fill together is cut.",
+        "To cut every line as drawn, take the fill away and give it a line.",
+        drawing=drawing,
+    )

@@ -108,8 +108,8 @@ def _hole_on_edge(drawing: str, outline: Outline, pieces: int) -> Finding:
         "parts/hole-on-edge",
         f'in "{outline.shape}" a hole shares an edge with the outline or with another hole. '
         f"There is no material on either side of that edge, so it is not cut.{divided}",
-        "Check the part in the picture. If the pieces inside were meant as parts, delete or "
-        "guide the outline round them.",
+        "Check the part in the picture. If the pieces inside were meant as parts, delete the "
+        'outline round them or make it "guide" by a rule.',
         drawing=drawing,
         shape=outline.shape,
         x_mm=float(x_mm),

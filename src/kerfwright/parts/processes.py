@@ -7,13 +7,15 @@ from fnmatch import fnmatchcase
 
 from kerfwright.drawing.model import Drawing, Paint, Shape
 from kerfwright.findings import Finding, Severity
-from kerfwright.parts.gathered import names_of
+from kerfwright.parts.gathered import counted, names_of
 from kerfwright.parts.layer_words import process_of_layer
 from kerfwright.parts.model import ProcessedShape
 from kerfwright.shop.order import Rule
 from kerfwright.toolpath import Process
 
 WHITE = "#ffffff"
+
+SHAPES = ("shape is", "shapes are")
 
 
 def give_processes(
@@ -49,12 +51,8 @@ def give_processes(
             processed.append(ProcessedShape(shape, Process.ENGRAVE, "default: filled"))
         else:
             processed.append(ProcessedShape(shape, Process.CUT, "default: line without fill"))
-    findings = (
-        _invisible_finding(drawing, invisible),
-        _both_finding(drawing, both),
-        _ambiguous_finding(drawing, ambiguous),
-    )
-    return tuple(processed), tuple(finding for finding in findings if finding is not None)
+    findings = _paint_findings(drawing, invisible, both) + _ambiguous_finding(drawing, ambiguous)
+    return tuple(processed), tuple(findings)
 
 
 def shows(paint: Paint) -> bool:
@@ -131,53 +129,41 @@ def _tests(rule: Rule) -> str:
     return ", ".join(tests) or "every shape"
 
 
-def _invisible_finding(drawing: Drawing, shapes: Sequence[Shape]) -> Finding | None:
-    if not shapes:
-        return None
-    return Finding(
+def _paint_findings(
+    drawing: Drawing, invisible: Sequence[Shape], both: Sequence[Shape]
+) -> list[Finding]:
+    return counted(
         Severity.WARN,
         "parts/invisible",
-        f"{_shapes(shapes)} left out: filled with white or not painted at all, so nothing of "
-        "them shows on white paper. White over a dark area does not take anything out of it.",
+        [shape.name for shape in invisible],
+        SHAPES,
+        " left out: filled with white or not painted at all, so nothing of them shows on white "
+        "paper. White over a dark area does not take anything out of it.",
         'If they are meant, give them a line or a fill, or a rule such as fill = "#ffffff" with '
         "the process that you want.",
         drawing=drawing.name,
-        shape=names_of(shape.name for shape in shapes),
-        count=len(shapes),
-    )
-
-
-def _both_finding(drawing: Drawing, shapes: Sequence[Shape]) -> Finding | None:
-    if not shapes:
-        return None
-    return Finding(
+    ) + counted(
         Severity.NOTE,
         "parts/fill-and-stroke",
-        f"{_shapes(shapes)} filled and drawn with a line as well: the area is engraved, the line "
-        "is not burned separately.",
+        [shape.name for shape in both],
+        SHAPES,
+        " filled and drawn with a line as well: the area is engraved, the line is not burned "
+        "separately.",
         "To cut or score along the edge, add a copy without fill, or a rule with fill = true and "
         "stroke = true and the process that you want.",
         drawing=drawing.name,
-        shape=names_of(shape.name for shape in shapes),
-        count=len(shapes),
     )
 
 
-def _ambiguous_finding(drawing: Drawing, shapes: Sequence[Shape]) -> Finding | None:
-    if not shapes:
-        return None
+def _ambiguous_finding(drawing: Drawing, shapes: Sequence[Shape]) -> list[Finding]:
     layers = names_of(f'"{layer}"' for layer in dict.fromkeys(shape.layer for shape in shapes))
-    return Finding(
+    return counted(
         Severity.NOTE,
         "parts/layer-says-two",
-        f"{_shapes(shapes)} in a layer whose name speaks of more than one process ({layers}): "
-        "filled ones are engraved, lines are cut.",
+        [shape.name for shape in shapes],
+        SHAPES,
+        f" in a layer whose name speaks of more than one process ({layers}): filled ones are "
+        "engraved, lines are cut.",
         "Give them a layer each, or a rule in the order file.",
         drawing=drawing.name,
-        shape=names_of(shape.name for shape in shapes),
-        count=len(shapes),
     )
-
-
-def _shapes(shapes: Sequence[Shape]) -> str:
-    return "1 shape is" if len(shapes) == 1 else f"{len(shapes)} shapes are"

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from kerfwright.drawing.model import Drawing, Shape
-from kerfwright.findings import Finding, Severity
+from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.geometry.paths import Path
 from kerfwright.geometry.regions import polygon_of
 from kerfwright.geometry.tolerances import JOIN_MM
@@ -19,7 +19,7 @@ from kerfwright.parts.belongings import (
     guide_lines,
 )
 from kerfwright.parts.containment import Containment, contain
-from kerfwright.parts.gathered import gathered, names_of
+from kerfwright.parts.gathered import counted, gathered, names_of
 from kerfwright.parts.laying import ground
 from kerfwright.parts.marks import Marks, marks_of
 from kerfwright.parts.model import Part, ProcessedShape
@@ -119,8 +119,9 @@ def _lying_findings(outlines: Sequence[Outline], lying: Containment, drawing: st
             Severity.STOP,
             "parts/outlines-cross",
             f'the cut outlines "{outlines[crossing.first].shape}" and '
-            f'"{outlines[crossing.second].shape}" cross in {len(crossing.points)} places, so that '
-            "part and waste cannot be told apart.",
+            f'"{outlines[crossing.second].shape}" cross in '
+            f"{number_of(len(crossing.points), 'place')}, so that part and "
+            "waste cannot be told apart.",
             "Unite them, subtract one from the other, or move them apart in the drawing program.",
             drawing=drawing,
             shape=names_of((outlines[crossing.first].shape, outlines[crossing.second].shape)),
@@ -148,21 +149,15 @@ def _lying_findings(outlines: Sequence[Outline], lying: Containment, drawing: st
                 count=len(names),
             )
         )
-    if lying.frames:
-        names = [outlines[frame].shape for frame in lying.frames]
-        findings.append(
-            Finding(
-                Severity.NOTE,
-                "parts/frame-filled",
-                f"{len(names)} cut {'outline is' if len(names) == 1 else 'outlines are'} filled by "
-                "the ones inside without a rest: those are the parts.",
-                "",
-                drawing=drawing,
-                shape=names_of(names),
-                count=len(names),
-            )
-        )
-    return findings
+    return findings + counted(
+        Severity.NOTE,
+        "parts/frame-filled",
+        [outlines[frame].shape for frame in lying.frames],
+        ("cut outline is", "cut outlines are"),
+        " filled by the ones inside without a rest: those are the parts.",
+        "",
+        drawing=drawing,
+    )
 
 
 def _no_outline(drawing: Drawing) -> Finding:

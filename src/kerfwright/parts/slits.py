@@ -12,7 +12,7 @@ from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.regions import as_area
 from kerfwright.geometry.tolerances import JOIN_MM
 from kerfwright.parts.belongings import Belongings, kept_shares
-from kerfwright.parts.gathered import gathered, names_of
+from kerfwright.parts.gathered import counted, gathered
 from kerfwright.parts.laying import Ground, Laid, line_of, paths_in
 from kerfwright.parts.outlines import OpenCut
 
@@ -155,34 +155,23 @@ def _slit_over_edge(cut: OpenCut, laid: Laid, drawing: str) -> Finding:
 
 
 def _counted_slits(slits: list[str], doubled: list[str], drawing: str) -> list[Finding]:
-    findings = []
-    if slits:
-        findings.append(
-            Finding(
-                Severity.NOTE,
-                "parts/slit",
-                f"{len(slits)} open cut {'line' if len(slits) == 1 else 'lines'} inside parts: "
-                "cut as slits.",
-                "Close a line in the drawing if a piece should fall out.",
-                drawing=drawing,
-                shape=names_of(slits),
-                count=len(slits),
-            )
-        )
-    if doubled:
-        findings.append(
-            Finding(
-                Severity.WARN,
-                "parts/slit-on-edge",
-                f"{len(doubled)} open cut {'line runs' if len(doubled) == 1 else 'lines run'} "
-                "along the edge of a part, which is cut anyway: left out.",
-                "Delete the doubled line in the drawing.",
-                drawing=drawing,
-                shape=names_of(doubled),
-                count=len(doubled),
-            )
-        )
-    return findings
+    return counted(
+        Severity.NOTE,
+        "parts/slit",
+        slits,
+        ("open cut line", "open cut lines"),
+        " inside parts: cut as slits.",
+        "Close a line in the drawing if a piece should fall out.",
+        drawing=drawing,
+    ) + counted(
+        Severity.WARN,
+        "parts/slit-on-edge",
+        doubled,
+        ("open cut line runs", "open cut lines run"),
+        " along the edge of a part, which is cut anyway: left out.",
+        "Delete the doubled line in the drawing.",
+        drawing=drawing,
+    )
 
 
 def _divided(

@@ -16,6 +16,8 @@ from kerfwright.program.lines import ALONGSIDE_COSINE, REPEAT_MM
 from kerfwright.program.near import Pieces, sampled
 
 SAMPLES = 40_000
+"""Points at which the coverage of a sheet is looked at."""
+
 SAMPLES_LEAST = 24
 """For the smallest polygon."""
 
@@ -32,6 +34,7 @@ GAP_INTERVALS = 0.95
 In a corner of loops with the angle θ it is at most 1/(1 + sin(θ/2)) away: 6° at the worst."""
 
 GAP_LENGTH_MM = 2.0
+"""So much length of line may lack a neighbour, at ends and bends."""
 
 NEXT_INTERVALS = 0.3
 """How far the next line may be from the point one interval beside a line, by rule."""

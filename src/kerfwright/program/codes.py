@@ -7,12 +7,9 @@ memory of the report. Codes are kept as tenths: G91.1 is 911.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.program.words import unknown_word
-
-MOTION: Final = 1
 
 _G_GROUPS: dict[str, tuple[int, ...]] = {
     "not modal": (40, 100, 280, 300, 530, 920, 921, 922, 923),

@@ -123,7 +123,7 @@ class _Follower:
     def power(self) -> float:
         if self.spindle is None:
             return 0.0
-        return self.s / self.machine.controller.full_power_s
+        return self.s / self.machine.controller.full_power_s_word
 
     def follow(self, line: str) -> bool:
         """Follow one line; False once the program has ended."""

@@ -18,6 +18,8 @@ MISSING_STEP_MM = 0.5
 """Furthest that two samples on a wanted line lie apart."""
 
 ALONGSIDE_COSINE = 0.95
+"""Burns within 18° of one another run alongside."""
+
 REPEAT_MM = 0.01
 """Burns this close are the same line burned again; rounding comes on top."""
 
@@ -25,6 +27,7 @@ REPEAT_LENGTH_MM = 0.5
 """Longest stretch burned too often or too seldom that is let pass: ends of sharp corners."""
 
 SMALLEST_RING_MM = 0.1
+"""Shorter rings are what offsetting leaves of rounding, not a line to burn."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -12,8 +12,10 @@ from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.program import kernel
 from kerfwright.program.kernel import IntArray
 
-MOST_CELLS = 2_000_000
 CELL_MM = 0.5
+MOST_CELLS = 2_000_000
+"""Width of the search grid's cells, wider where that would make too many of them."""
+
 BoolArray = npt.NDArray[np.bool_]
 
 

@@ -85,7 +85,7 @@ def total(ledgers: Iterable[Ledger]) -> RepairTally:
 
 def findings_of(drawing: str, layer: str, book: Ledger) -> list[Finding]:
     """Tell what was done on a layer, and what could not be done."""
-    on = f'On layer "{layer}"' if layer else "On no layer"
+    on = f'On layer "{layer}"' if layer else "Outside any layer"
     found: list[Finding] = []
     if book.empty:
         shapes = "1 shape" if len(book.empty) == 1 else f"{len(book.empty)} shapes"

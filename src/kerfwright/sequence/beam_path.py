@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -22,21 +23,20 @@ from kerfwright.sequence.order import sequence
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
 from kerfwright.shop.order import EngraveWay
-from kerfwright.toolpath import BurnSource, MoveKind, Process, Stroke, Toolpath
-
-ENGRAVE_PHASE, SCORE_PHASE, CUT_PHASE = range(3)
+from kerfwright.toolpath import (
+    ENGRAVE_PHASE,
+    PROCESS_OF_KIND,
+    SCORE_PHASE,
+    BurnSource,
+    MoveKind,
+    Process,
+    Stroke,
+    Toolpath,
+)
 
 TOGETHER = "cut once"
 SEPARATE = "each part by itself"
 """The two ways to cut an edge that two parts share."""
-
-PROCESS_OF_KIND = {
-    MoveKind.RUN_UP: Process.ENGRAVE,
-    MoveKind.ROW: Process.ENGRAVE,
-    MoveKind.LOOP: Process.ENGRAVE,
-    MoveKind.SCORE: Process.SCORE,
-    MoveKind.CUT: Process.CUT,
-}
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -50,7 +50,8 @@ class PlacedPart:
     instance: int
     item: str
     same: tuple[object, ...]
-    way: EngraveWay
+    way_of: Callable[[str], EngraveWay]
+    """How each layer is to be engraved."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -72,7 +73,7 @@ class BeamPath:
     toolpath: Toolpath
     sources: tuple[BurnSource, ...]
     times: Times
-    times_by_process: dict[Process, float]
+    times_by_process_s: dict[Process, float]
     engraved: tuple[EngravedPart, ...]
     cut_decision: Decision | None
     findings: tuple[Finding, ...]
@@ -104,7 +105,7 @@ class BeamPlanner:
             toolpath=toolpath,
             sources=tuple(sources),
             times=time_toolpath(toolpath, self.machine),
-            times_by_process=times_by_process(toolpath, self.machine),
+            times_by_process_s=times_by_process_s(toolpath, self.machine),
             engraved=tuple(engraved),
             cut_decision=self._cut_decision(placed, sources, strokes, toolpath, cut, sheet),
             findings=cut.findings if cut is not None else (),
@@ -147,9 +148,10 @@ class BeamPlanner:
             for layer in layer_areas(one.part):
                 shapes = tuple(m.shape for m in one.part.engraves if m.layer == layer.layer)
                 source = _add_source(sources, one, Process.ENGRAVE, shapes)
-                work = self._engraver.engrave(layer, way=one.way, source=source, same=one.same)
+                way = one.way_of(layer.layer)
+                work = self._engraver.engrave(layer, way=way, source=source, same=one.same)
                 engraved.append(
-                    EngravedPart(one.item, layer.layer, layer.area, layer.shared_mm2, work, one.way)
+                    EngravedPart(one.item, layer.layer, layer.area, layer.shared_mm2, work, way)
                 )
         return engraved
 
@@ -194,7 +196,7 @@ class BeamPlanner:
         return sequence((*marks, *cut.strokes), before, self.machine)
 
 
-def times_by_process(toolpath: Toolpath, machine: Machine) -> dict[Process, float]:
+def times_by_process_s(toolpath: Toolpath, machine: Machine) -> dict[Process, float]:
     """Seconds of each process, run-up and waiting before burns included, travel left out."""
     seconds = move_times_s(toolpath, machine)
     kinds = toolpath.moves["kind"]
@@ -206,13 +208,13 @@ def times_by_process(toolpath: Toolpath, machine: Machine) -> dict[Process, floa
     return times
 
 
-def engraving_decisions(engraved: Sequence[EngravedPart], file: str) -> tuple[Decision, ...]:
+def engraving_decisions(engraved: Sequence[EngravedPart]) -> tuple[Decision, ...]:
     """One decision for each item and layer, the seconds of all its copies together."""
-    groups: dict[tuple[str, str], list[EngravedPart]] = {}
+    groups: dict[tuple[str, str, EngraveWay], list[EngravedPart]] = {}
     for one in engraved:
-        groups.setdefault((one.item, one.layer), []).append(one)
+        groups.setdefault((one.item, one.layer, one.way), []).append(one)
     return tuple(
-        _engraving_decision(item, layer, group, file) for (item, layer), group in groups.items()
+        _engraving_decision(item, layer, group) for (item, layer, _), group in groups.items()
     )
 
 
@@ -283,9 +285,7 @@ def _block_stroke(block: Toolpath, recipes: dict[Process, Recipe]) -> Stroke:
     )
 
 
-def _engraving_decision(
-    item: str, layer: str, group: Sequence[EngravedPart], file: str
-) -> Decision:
+def _engraving_decision(item: str, layer: str, group: Sequence[EngravedPart]) -> Decision:
     ways = list(dict.fromkeys(way for one in group for way in one.work.times_s))
     sums = {way: sum(one.work.times_s[way] for one in group) for way in ways}
     taken = sum(one.work.times_s[one.work.way] for one in group)
@@ -300,10 +300,17 @@ def _engraving_decision(
         what=what if len(group) == 1 else f"{what} ({len(group)} parts)",
         chosen=chosen,
         alternatives=tuple(alternatives),
-        why=f"{file} asks for it" if overruled else "least time on this machine",
-        override=f'engrave = "{_other_way(chosen, ways)}" in the [[items]] of {item}',
+        why="the order asks for it" if overruled else "least time on this machine",
+        override=_way_key(layer, _other_way(chosen, ways)) + f" in the [[items]] of {item}",
         code="engraving/ways",
     )
+
+
+def _way_key(layer: str, way: str) -> str:
+    """What to write into the order file to have one layer engraved one way, as valid TOML."""
+    if not layer:
+        return f'engrave = "{way}"'
+    return f'engrave_layers = {{ {json.dumps(layer, ensure_ascii=False)} = "{way}" }}'
 
 
 def _other_way(chosen: str, ways: Sequence[str]) -> str:

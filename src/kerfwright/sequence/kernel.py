@@ -31,12 +31,22 @@ LONGEST_TURN = 1000
 """Longest run of strokes that 2-opt turns round; longer ones hardly ever pay."""
 
 LONGEST_MOVE = 3
+"""Longest run that Or-opt moves, as Or has it (from memory)."""
+
 ROUNDS = 40
+"""A guard only: improving ends long before, when nothing is left to improve."""
+
 LONGEST_KICK = 30
+"""Longest run that a kick swaps, so that it stays local and is soon improved again."""
+
 FEW_OPTIONS = 1000
 """Up to so many options all are chosen anew after every kick."""
+
 SEED = 1
+"""Of the kicks: the same sheet gets the same order every time."""
+
 GAIN_S = 1e-9
+"""Less is rounding, and could be gained for ever in a circle."""
 
 
 @njit(cache=True)

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.spatial import cKDTree
 
-from kerfwright.engraving.burn import travel_speed_mm_s
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.motion.kernel import LENGTH_ZERO_MM
+from kerfwright.motion.timing import travel_speed_mm_s
 from kerfwright.sequence.kernel import improve, shake
 from kerfwright.sequence.tour import (
     IntArray,
@@ -35,12 +35,14 @@ MOST_ENTRIES = 64
 """Vertices of a closed stroke that are tried as entry, evenly picked."""
 
 NEIGHBOURS = 10
+"""Near strokes that each stroke is tried beside."""
+
 ALTERNATIONS = 4
 """Rounds of improving the order in turn with choosing the entries; it settles well before."""
 
 MOST_KICKS = 200
 KICK_WORK = 100_000
-"""Strokes times kicks, so that large sheets do not wait for them."""
+"""Most kicks, and most strokes times kicks, so that large sheets do not wait for them."""
 
 
 def sequence(

@@ -18,6 +18,9 @@ from kerfwright.shop.order import Item, Order
 
 ModelT = TypeVar("ModelT", bound=StrictModel)
 
+SPOTS_APART = 20.0
+"""A kerf or an interval so many times wider or narrower than the spot is a mistyped number."""
+
 
 @dataclass(frozen=True, slots=True)
 class Shop:
@@ -145,6 +148,27 @@ def require_reachable_speed(
         remedy="Burn a test piece at a speed that the machine reaches and put that recipe in, or "
         "correct the machine file if it states too little.",
     )
+
+
+def require_plausible_widths(
+    recipe: Recipe, material: Material, machine: Machine, file: Path | str
+) -> None:
+    """Refuse a kerf or an interval that cannot belong to the machine's spot: a slip of the pen.
+
+    Raises:
+        KerfwrightError: ``material/implausible-width``.
+    """
+    widths = {"kerf_mm": recipe.kerf_mm, "interval_mm": recipe.interval_mm}
+    for key, width in widths.items():
+        if not width or 1.0 / SPOTS_APART <= width / machine.spot_mm <= SPOTS_APART:
+            continue
+        raise KerfwrightError(
+            "material/implausible-width",
+            file=str(file),
+            thing=f'the {recipe.process} recipe for "{material.name}" has {key} = {width:g}, but '
+            f'the spot of "{machine.name}" is {machine.spot_mm:g} mm wide.',
+            remedy=f"Measure again and correct {key}, or spot_mm in the machine file.",
+        )
 
 
 def _read(page: str, path: Path) -> dict[str, Any]:

@@ -45,7 +45,7 @@ class Controller(StrictModel):
 
     dialect: Dialect = Dialect.GRBL_TYPE
     """How the controller wants its program written."""
-    full_power_s: Positive = 1000.0
+    full_power_s_word: Positive = 1000.0
     """S word that stands for full power."""
     decimals: Annotated[int, Field(ge=2, le=6, strict=True)] = 3
     """Decimals of a coordinate in mm."""

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from fnmatch import fnmatchcase
 from typing import Annotated, Literal
 
 import tinycss2.color3
 from pydantic import Field, field_validator
 from pydantic_core import PydanticCustomError
 
+from kerfwright.geometry.tolerances import GAP_MM, JOIN_MM
 from kerfwright.shop.machine import Finite, NotNegative, Positive, StrictModel, Switch, Text
 
 EngraveWay = Literal["fastest", "scan", "contour-parallel"]
@@ -88,8 +90,17 @@ class Item(StrictModel):
     """The drawing is only marks, for an item made elsewhere; nothing is cut."""
     engrave: EngraveWay | None = None
     """How this item's areas are engraved; by default as the order's settings say."""
+    engrave_layers: dict[Text, EngraveWay] = Field(default_factory=dict)
+    """The same for single layers, by a pattern for the layer's name with * and ?."""
     rules: tuple[Rule, ...] = ()
     """Rules for this drawing's shapes, tried before the order's."""
+
+    def way_of(self, layer: str, default: EngraveWay) -> EngraveWay:
+        """How a layer's areas are engraved: by its own entry, the item's, or ``default``."""
+        for pattern, way in self.engrave_layers.items():
+            if fnmatchcase(layer.lower(), pattern.lower()):
+                return way
+        return self.engrave or default
 
     @property
     def unit_mm(self) -> float | None:
@@ -123,9 +134,9 @@ class Settings(StrictModel):
     """Time for the placement search of one sheet."""
     seed: Annotated[int, Field(strict=True)] = 1
     """Start of the random numbers; the same seed gives the same search."""
-    join_mm: Positive = 0.05
+    join_mm: Positive = JOIN_MM
     """Ends this close are joined without a word."""
-    gap_mm: Positive = 0.5
+    gap_mm: Positive = GAP_MM
     """Gaps up to this wide are closed and reported."""
     merge_mm: NotNegative | None = None
     """Cuts this close are one shared edge; by default half the kerf."""
