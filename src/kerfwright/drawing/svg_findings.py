@@ -155,10 +155,10 @@ KINDS = {
         rest="left out",
     ),
     "assumed-scale": Kind(
-        Severity.NOTE,
+        Severity.WARN,
         "page size says",
         "page sizes say",
-        "Measure one part in the summary. Set the page size in mm in the drawing program.",
+        "Check the sizes with kerfwright inspect. Set the page size in mm in the drawing program.",
         rest="no unit of length, so 96 px are taken as an inch",
     ),
 }
