@@ -427,3 +427,21 @@ def test_the_published_schema_agrees_with_the_reader(page: str) -> None:
             assert not validator.is_valid(tomllib.loads(sound.replace(old, new))), new
             checked += 1
     assert checked >= 5
+
+
+@pytest.mark.parametrize(
+    ("line", "remedy"),
+    [
+        ("bed_width_mm = 900,5", "with a point"),
+        ('name = "C:\\Users\\shop"', "single quotes"),
+        ("name = Slipway", "in quotes"),
+    ],
+)
+def test_usual_slips_in_toml_have_their_own_remedy(tmp_path: Path, line: str, remedy: str) -> None:
+    file = tmp_path / "machine.toml"
+    file.write_text(f"power_w = 60\n{line}\n", encoding="utf-8")
+    with pytest.raises(KerfwrightError) as caught:
+        load_machine(file)
+    assert caught.value.code == "machine/not-toml"
+    assert "line 2" in caught.value.thing
+    assert remedy in caught.value.remedy

@@ -101,6 +101,7 @@ def _too_big(
         file=file,
         thing=f"{parts} fits no sheet of {material} with a margin of {margin_mm:g} mm; "
         f"in stock: {sizes}.",
-        remedy="Add a larger sheet under [[stock]], allow other turns_deg, make margin_mm smaller, "
+        remedy="Add a larger sheet under [[stock]], allow other turns_deg, make margin_mm smaller "
+        "(half a kerf always stays), "
         "or divide the part. If the size looks wrong, check the drawing's unit.",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -195,10 +196,7 @@ def _read(page: str, path: Path) -> dict[str, Any]:
             f"{page}/not-toml",
             file=file,
             thing=f"this is not TOML: {_toml_trouble(error)}.",
-            remedy=(
-                "Every line is a heading such as [settings] or a key with a value such as "
-                'title = "Regatta"; texts stand in quotes.'
-            ),
+            remedy=_toml_remedy(path, str(error)),
         ) from None
 
 
@@ -209,6 +207,21 @@ def _toml_trouble(error: ValueError | RecursionError) -> str:
     if isinstance(error, tomllib.TOMLDecodeError):
         return str(error)
     return "brackets are nested too deep" if isinstance(error, RecursionError) else str(error)
+
+
+def _toml_remedy(path: Path, trouble: str) -> str:
+    """What to do about the line that the trouble names: the usual slips have their own words."""
+    number = re.search(r"at line (\d+)", trouble)
+    lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
+    line = lines[int(number[1]) - 1] if number and int(number[1]) <= len(lines) else ""
+    if re.search(r"=\s*[+-]?\d+,\d", line):
+        return "Write decimals with a point, such as 200.5."
+    if "\\" in line:
+        return "Write paths with / between the folders, or in 'single quotes'."
+    return (
+        "Every line is a heading such as [settings] or a key with a value such as "
+        'title = "Regatta"; texts stand in quotes, and a key stands once.'
+    )
 
 
 def _validated(
