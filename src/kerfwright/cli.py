@@ -99,7 +99,7 @@ def inspect(
     if json:
         typer.echo(found.model_dump_json(indent=1))
     else:
-        print_inspection(found)
+        print_inspection(found, prepared.findings)
     if any(finding.severity is Severity.STOP for finding in prepared.findings):
         raise typer.Exit(BAD_INPUT)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 
 from pydantic import BaseModel
@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from kerfwright.drawing.model import Drawing
-from kerfwright.findings import Finding, Severity, number_of
+from kerfwright.findings import Finding, number_of
 from kerfwright.output.plan_json import FindingRecord, finding_record
 from kerfwright.output.summary import print_findings
 from kerfwright.output.text import area, length, printable
@@ -72,8 +72,10 @@ def inspection(
     )
 
 
-def print_inspection(found: Inspection, console: Console | None = None) -> None:
-    """Print what is in a drawing."""
+def print_inspection(
+    found: Inspection, findings: Sequence[Finding], console: Console | None = None
+) -> None:
+    """Print what is in a drawing, and the findings that :func:`inspection` was made with."""
     console = console or Console()
     console.print(Text(printable(found.drawing), style="bold"))
     console.print(
@@ -87,22 +89,22 @@ def print_inspection(found: Inspection, console: Console | None = None) -> None:
     if found.parts:
         console.print(_part_table(found.parts))
     console.print()
-    print_findings([_finding(record) for record in found.findings], console)
+    print_findings(findings, console)
 
 
 def _processes(shapes: Sequence[ProcessedShape]) -> tuple[ProcessRecord, ...]:
     counts: Counter[tuple[Process, str, str]] = Counter()
-    lengths: Counter[tuple[Process, str, str]] = Counter()
+    lengths_mm: defaultdict[tuple[Process, str, str], float] = defaultdict(float)
     for one in shapes:
         key = (one.process, one.shape.layer, one.rule)
         counts[key] += 1
-        lengths[key] += one.shape.length_mm  # type: ignore[assignment]
+        lengths_mm[key] += one.shape.length_mm
     return tuple(
         ProcessRecord(
             process=process.value,
             layer=layer,
             shapes=count,
-            length_mm=round(lengths[process, layer, rule], 3),
+            length_mm=round(lengths_mm[process, layer, rule], 3),
             decided_by=rule,
         )
         for (process, layer, rule), count in sorted(counts.items())
@@ -154,17 +156,3 @@ def _part_table(records: Sequence[DrawnPartRecord]) -> Table:
             *(str(number) for number in (one.holes, one.slits, one.scores, one.engraves)),
         )
     return table
-
-
-def _finding(record: FindingRecord) -> Finding:
-    return Finding(
-        Severity(record.severity),
-        record.code,
-        record.what,
-        record.remedy,
-        record.drawing,
-        record.shape,
-        record.x_mm,
-        record.y_mm,
-        record.count,
-    )

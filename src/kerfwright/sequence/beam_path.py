@@ -101,13 +101,14 @@ class BeamPlanner:
         strokes += self._scored(placed, sources)
         cut = self._cut(placed, sources, shared_edges=self.shared_edges)
         toolpath = self._in_order(strokes, cut)
+        times = time_toolpath(toolpath, self.machine)
         return BeamPath(
             toolpath=toolpath,
             sources=tuple(sources),
-            times=time_toolpath(toolpath, self.machine),
+            times=times,
             times_by_process_s=times_by_process_s(toolpath, self.machine),
             engraved=tuple(engraved),
-            cut_decision=self._cut_decision(placed, sources, strokes, toolpath, cut, sheet),
+            cut_decision=self._cut_decision(placed, sources, strokes, times.total_s, cut, sheet),
             findings=cut.findings if cut is not None else (),
         )
 
@@ -116,7 +117,7 @@ class BeamPlanner:
         placed: Sequence[PlacedPart],
         sources: list[BurnSource],
         marks: Sequence[Stroke],
-        toolpath: Toolpath,
+        taken_s: float,
         cut: CutWork | None,
         sheet: str,
     ) -> Decision | None:
@@ -127,7 +128,6 @@ class BeamPlanner:
         together = cut if self.shared_edges else other
         if other is None or together is None or together.shared_mm == 0.0:
             return None
-        taken_s = time_toolpath(toolpath, self.machine).total_s
         other_s = time_toolpath(self._in_order(marks, other), self.machine).total_s
         if self.shared_edges:
             return _shared_edges_decision(together, taken_s, other_s, sheet)

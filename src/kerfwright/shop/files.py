@@ -75,8 +75,7 @@ def load_order(path: Path | str) -> Order:
     Raises:
         KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
     """
-    table = _read("order", Path(path))
-    return _validated("order", Path(path), Order, table)
+    return _order_and_table(Path(path))[0]
 
 
 def load_shop(order_path: Path | str) -> Shop:
@@ -87,8 +86,7 @@ def load_shop(order_path: Path | str) -> Shop:
     """
     order_file = Path(order_path)
     folder = order_file.parent
-    table = _read("order", order_file)
-    order = _validated("order", order_file, Order, table)
+    order, table = _order_and_table(order_file)
     raise_faults("order", str(order_file), _file_faults(order, folder), table)
     machine = load_machine(folder / order.machine)
     material_files = tuple(folder / path for path in order.materials)
@@ -170,6 +168,11 @@ def require_plausible_widths(
             f'the spot of "{machine.name}" is {machine.spot_mm:g} mm wide.',
             remedy=f"Measure again and correct {key}, or spot_mm in the machine file.",
         )
+
+
+def _order_and_table(path: Path) -> tuple[Order, dict[str, Any]]:
+    table = _read("order", path)
+    return _validated("order", path, Order, table), table
 
 
 def _read(page: str, path: Path) -> dict[str, Any]:
