@@ -17,7 +17,7 @@ from kerfwright.planner import plan_order
 from kerfwright.program.interpreter import interpret
 from kerfwright.program.verify import verify
 from kerfwright.shop.machine import Machine
-from small_shop import ITEM, STOCK, TILE, SmallShop, run, svg
+from small_shop import ITEM, OUTLINE, STOCK, TILE, SmallShop, run, svg
 
 SCHEMA = Path(__file__).resolve().parents[2] / "docs" / "schema" / "plan.schema.json"
 
@@ -370,3 +370,17 @@ def test_one_layer_is_overruled_as_its_decision_says_and_the_other_is_not(shop: 
     assert after[left]["chosen"] != before[left]["chosen"]
     assert after[left]["why"] == "the order asks for it"
     assert after[right]["chosen"] == before[right]["chosen"]
+
+
+@pytest.mark.parametrize("under", ['width="14" height="9"', 'width="7" height="9"'])
+def test_a_layer_under_another_is_burned_once_and_told(shop: SmallShop, under: str) -> None:
+    shop.draw(
+        f"""{OUTLINE}
+<g id="Engrave first"><rect x="18" y="8" width="14" height="9"/></g>
+<g id="Engrave second"><rect x="18" y="8" {under}/></g>"""
+    )
+    document = shop.planned()
+    (told,) = (one for one in document["findings"] if one["code"] == "engraving/layers-overlap")
+    assert "Engrave second" in told["what"]
+    engraving = decision(document, "engraving/ways")
+    assert "Engrave first" in engraving["what"]

@@ -32,15 +32,20 @@ class LayerArea:
 
 
 def layer_areas(part: Part) -> tuple[LayerArea, ...]:
-    """Areas of a part by layer, none overlapping another: what two layers share is burned once."""
+    """Areas of a part by layer, none overlapping another: what two layers share is burned once.
+
+    A layer that lies wholly under those before it is kept with an empty area, so that it is told.
+    """
     taken: shapely.Geometry = MultiPolygon()
     areas = []
     for layer in dict.fromkeys(mark.layer for mark in part.engraves):
         wanted = shapely.union_all([m.area for m in part.engraves if m.layer == layer])
         left = as_area(shapely.difference(wanted, taken))
+        if left.area <= WORTH_BURNING_MM2:
+            left = MultiPolygon()
         areas.append(LayerArea(layer, left, max(wanted.area - left.area, 0.0)))
         taken = shapely.union(taken, wanted)
-    return tuple(area for area in areas if area.area.area > WORTH_BURNING_MM2)
+    return tuple(areas)
 
 
 @dataclass(eq=False, slots=True)
@@ -66,6 +71,8 @@ class PartEngraver:
 
         The move table's ``source`` is the given one.
         """
+        if area.area.is_empty:
+            return engrave(area.area, self.recipe, self.machine, way=way, source=source)
         corner = area.area.bounds[:2]
         key = (*same, area.layer, way)
         if key not in self._known:

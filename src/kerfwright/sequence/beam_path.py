@@ -97,7 +97,11 @@ class BeamPlanner:
         """Plan one sheet; ``sheet`` names it in decisions."""
         sources: list[BurnSource] = []
         engraved = self._engraved(placed, sources)
-        strokes = [_block_stroke(one.work.toolpath, self.recipes) for one in engraved]
+        strokes = [
+            _block_stroke(one.work.toolpath, self.recipes)
+            for one in engraved
+            if len(one.work.toolpath)
+        ]
         strokes += self._scored(placed, sources)
         cut = self._cut(placed, sources, shared_edges=self.shared_edges)
         toolpath = self._in_order(strokes, cut)
@@ -212,7 +216,8 @@ def engraving_decisions(engraved: Sequence[EngravedPart]) -> tuple[Decision, ...
     """One decision for each item and layer, the seconds of all its copies together."""
     groups: dict[tuple[str, str, EngraveWay], list[EngravedPart]] = {}
     for one in engraved:
-        groups.setdefault((one.item, one.layer, one.way), []).append(one)
+        if len(one.work.toolpath):
+            groups.setdefault((one.item, one.layer, one.way), []).append(one)
     return tuple(
         _engraving_decision(item, layer, group) for (item, layer, _), group in groups.items()
     )
