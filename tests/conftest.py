@@ -8,7 +8,8 @@ from collections.abc import Callable
 import pytest
 from hypothesis import settings
 
-from kerfwright.shop.machine import AxisLimits, Machine
+from axis_limits import limits
+from kerfwright.shop.machine import Machine
 
 # the first example pays for compiling, which a deadline would measure; CI tries the same
 # examples every time, so that it fails for what a change did and for nothing else
@@ -16,13 +17,6 @@ settings.register_profile(
     "kerfwright", deadline=None, max_examples=60, derandomize="CI" in os.environ
 )
 settings.load_profile("kerfwright")
-
-
-def limits(speed_mm_s: float, acceleration_mm_s2: float) -> AxisLimits:
-    return AxisLimits(
-        speed_mm_s=(speed_mm_s, speed_mm_s),
-        acceleration_mm_s2=(acceleration_mm_s2, acceleration_mm_s2),
-    )
 
 
 @pytest.fixture(scope="session")

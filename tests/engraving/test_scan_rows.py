@@ -9,7 +9,7 @@ import pytest
 import shapely
 from shapely import MultiPolygon, box
 
-from conftest import limits
+from axis_limits import limits
 from engraved_shapes import square
 from kerfwright.engraving.bed import keep_on_bed
 from kerfwright.engraving.burn import Burn, along, row_motion
