@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
+import numpy.typing as npt
 from lxml import etree
 
 from kerfwright.drawing.svg_path_data import Arc, Beziers, Lines, Outline, parse_path
@@ -16,7 +17,8 @@ from kerfwright.drawing.svg_values import (
     numbers,
 )
 from kerfwright.geometry.affine import Affine, rotation, scaling, translation
-from kerfwright.geometry.flatten import bezier_points, ellipse_points
+from kerfwright.geometry.curves import Bezier, Curve, Span, ellipse_arc
+from kerfwright.geometry.flatten import flattened_beziers
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.tolerances import COORDINATE_LIMIT_MM
 
@@ -47,20 +49,52 @@ def flattened(
     return kept, len(paths) - len(kept)
 
 
+class _Line:
+    """A path on its way: points so far, and the exact curves among them."""
+
+    def __init__(self, start: FloatArray) -> None:
+        self.pieces = [start]
+        self.spans: list[Span] = []
+        self.count = 1
+
+    def go(self, points: FloatArray) -> None:
+        """Add points behind the last one."""
+        self.pieces.append(points)
+        self.count += len(points)
+
+    def curve(self, curve: Curve, points: FloatArray) -> None:
+        """Add the points of a curve, without its first."""
+        self.spans.append(Span(self.count - 1, self.count - 1 + len(points), curve))
+        self.go(points)
+
+    def curves(self, control: FloatArray, chord_mm: float) -> None:
+        """Add Bézier curves behind one another, shape (n, 3 or 4, 2)."""
+        points, steps, pieces = flattened_beziers(control, chord_mm)
+        ends = self.count - 1 + np.cumsum(steps)
+        self.spans += [
+            Span(last - count, last, Bezier(piece))
+            for last, count, piece in zip(ends.tolist(), steps.tolist(), pieces, strict=True)
+            if count > 1
+        ]
+        self.go(points)
+
+
 def _path(outline: Outline, to_mm: Affine, chord_mm: float) -> Path | None:
-    pieces = [_within_limit(to_mm.apply(np.array([outline.start])))]
+    line = _Line(_within_limit(to_mm.apply(np.array([outline.start]))))
     for piece in outline.pieces:
         match piece:
             case Lines(points):
-                pieces.append(_within_limit(to_mm.apply(points)))
+                line.go(_within_limit(to_mm.apply(points)))
             case Beziers(control):
-                moved = _within_limit(to_mm.apply(control.reshape(-1, 2))).reshape(control.shape)
-                pieces.extend(bezier_points(curve, chord_mm)[1:] for curve in moved)
+                moved = _within_limit(to_mm.apply(control.reshape(-1, 2)))
+                line.curves(moved.reshape(control.shape), chord_mm)
             case Arc():
-                pieces.append(_arc_points(piece, to_mm, chord_mm))
-    points = np.concatenate(pieces)
+                _add_arc(line, piece, to_mm, chord_mm)
+    points, spans = np.concatenate(line.pieces), line.spans
     moving = np.abs(np.diff(points, axis=0)).max(axis=1, initial=0.0) > 0.0
-    points = points[np.concatenate([[True], moving])]
+    if not moving.all():
+        spans = _renumbered(spans, moving)
+        points = points[np.concatenate([[True], moving])]
     meets = bool(
         len(points) > 1 and np.abs(points[-1] - points[0]).max() <= SAME_END * np.abs(points).max()
     )
@@ -69,27 +103,42 @@ def _path(outline: Outline, to_mm: Affine, chord_mm: float) -> Path | None:
     if len(points) < 2:
         return None
     # a closed line of two points is one straight line there and back
-    return Path(np.ascontiguousarray(points), (meets or outline.closed) and len(points) > 2)
+    closed = (meets or outline.closed) and len(points) > 2
+    kept = spans if closed or not meets else ()
+    return Path(np.ascontiguousarray(points), closed, tuple(kept))
 
 
-def _arc_points(arc: Arc, to_mm: Affine, chord_mm: float) -> FloatArray:
+def _renumbered(spans: Sequence[Span], moving: npt.NDArray[np.bool_]) -> list[Span]:
+    """Spans once points that repeat the one before are gone; one that loses a point is no more."""
+    new = np.concatenate([[0], np.cumsum(moving)]).tolist()
+    return [
+        Span(new[span.first], new[span.last], span.curve)
+        for span in spans
+        if new[span.last] - new[span.first] == span.steps
+    ]
+
+
+def _add_arc(line: _Line, arc: Arc, to_mm: Affine, chord_mm: float) -> None:
     end = _within_limit(to_mm.apply(np.array([arc.end])))
     full = arc.turn_deg == _FULL_TURN
     if arc.start == arc.end and not full:
-        return end[:0]
+        return
     reach = max(abs(arc.start[0] - arc.end[0]), abs(arc.start[1] - arc.end[1]))
     if min(arc.rx, arc.ry) == 0.0 or (not full and reach < _TINY * max(arc.rx, arc.ry)):
-        return end
+        line.go(end)
+        return
     frame, start_rad, sweep_rad = _centred(arc)
     frame = to_mm @ frame
     if not frame.largest_scale < _STRAIGHT_MM:
-        return end
+        line.go(end)
+        return
     # a few points first: an arc that runs far out would take too many
     few = start_rad + np.linspace(0.0, sweep_rad, 33)
     _within_limit(frame.apply(np.column_stack([np.cos(few), np.sin(few)])))
-    points = ellipse_points(frame, start_rad, sweep_rad, chord_mm)[1:]
+    curve = ellipse_arc(frame, start_rad, sweep_rad)
+    points = curve.points(chord_mm)[1:]
     points[-1] = end[0]
-    return points
+    line.curve(curve, points)
 
 
 _TINY = 1e-14

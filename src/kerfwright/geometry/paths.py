@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from kerfwright.geometry.affine import Affine
+from kerfwright.geometry.curves import Span, Spans, reversed_spans, rolled_spans
 
 FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Path:
-    """A line through ``points`` of shape (n, 2), in mm; a closed one does not repeat its first."""
+    """A line through ``points`` of shape (n, 2), in mm; a closed one does not repeat its first.
+
+    ``spans`` tell which points stand for an exact curve, in rising order and without overlap.
+    Whoever ignores them has the line within the chord tolerance that it was read with.
+    """
 
     points: FloatArray
     closed: bool = False
+    spans: Spans = ()
 
     def __post_init__(self) -> None:
         if self.points.ndim != 2 or self.points.shape[1] != 2:
@@ -52,15 +59,44 @@ class Path:
 
     def reversed(self) -> Path:
         """Return the same line followed the other way."""
-        return Path(np.ascontiguousarray(self.points[::-1]), self.closed)
+        points = np.ascontiguousarray(self.points[::-1])
+        if not self.spans:
+            return Path(points, self.closed)
+        count = len(self.points)
+        if not self.closed:
+            return Path(points, spans=reversed_spans(self.spans, count - 1))
+        # the ring 0, n - 1, …, 1 first, then begun at its second point
+        return Path(points, True, rolled_spans(reversed_spans(self.spans, count), 1, count))
 
     def transformed(self, transform: Affine) -> Path:
         """Return the line moved by ``transform``."""
-        return Path(transform.apply(self.points), self.closed)
+        spans = tuple(
+            Span(span.first, span.last, span.curve.transformed(transform)) for span in self.spans
+        )
+        return Path(transform.apply(self.points), self.closed, spans)
 
     def entered_at(self, vertex: int) -> Path:
         """Return a closed path starting at ``vertex``."""
-        return Path(np.roll(self.points, -vertex, axis=0), self.closed)
+        count = len(self.points)
+        spans = rolled_spans(self.spans, vertex % count, count)
+        return Path(np.roll(self.points, -vertex, axis=0), self.closed, spans)
+
+    def refined(self, chord_mm: float) -> Path:
+        """Return the line with its curves flattened anew within ``chord_mm``."""
+        if not self.spans:
+            return self
+        line, pieces, spans, done, count = self.line, [], [], 0, 0
+        for span in self.spans:
+            pieces.append(line[done : span.first])
+            count += len(pieces[-1])
+            curve = span.curve.points(chord_mm)
+            curve[0], curve[-1] = line[span.first], line[span.last]
+            pieces.append(curve[:-1])
+            spans.append(Span(count, count + len(curve) - 1, span.curve))
+            count += len(curve) - 1
+            done = span.last
+        rest = line[done : len(line) - 1] if self.closed else line[done:]
+        return Path(np.concatenate([*pieces, rest]), self.closed, tuple(spans))
 
 
 def without_repeats(points: FloatArray, tolerance_mm: float, *, closed: bool) -> FloatArray:
@@ -80,3 +116,17 @@ def without_repeats(points: FloatArray, tolerance_mm: float, *, closed: bool) ->
     if closed and len(kept) > 1 and np.hypot(*(kept[-1] - kept[0])) <= tolerance_mm:
         kept = kept[:-1]
     return kept
+
+
+def concatenated(pieces: Sequence[Path], *, closed: bool) -> Path:
+    """Open lines one behind the other, each beginning where the one before it ends.
+
+    The exact curves of the pieces are kept. A closed line's last point must be its first.
+    """
+    points = np.concatenate([pieces[0].points, *(piece.points[1:] for piece in pieces[1:])])
+    spans: list[Span] = []
+    at = 0
+    for piece in pieces:
+        spans += [span.moved(at) for span in piece.spans] if at else piece.spans
+        at += len(piece.points) - 1
+    return Path(points[:-1] if closed else points, closed, tuple(spans))
