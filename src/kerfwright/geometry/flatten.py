@@ -86,7 +86,7 @@ def bezier_steps(control: FloatArray, chord_mm: float) -> IntArray:
     leaned = np.minimum(across_each + along_each * sine[:, None], whole)
     bend = np.where(ahead[:, None], leaned, whole).max(axis=1)
     steps = np.ceil(np.sqrt(degree * (degree - 1) * bend / (8.0 * chord_mm)))
-    return np.maximum(steps, 1.0).astype(np.int64)
+    return np.asarray(np.maximum(steps, 1.0), dtype=np.int64)
 
 
 HALVING_SAVES = 0.85
