@@ -44,9 +44,75 @@ def flattened(
     Raises :class:`BadValueError` for coordinates beyond :data:`COORDINATE_LIMIT_MM`.
     """
     drawn = [outline for outline in outlines if outline.pieces or outline.closed]
-    paths = [_path(outline, to_mm, chord_mm) for outline in drawn]
-    kept = tuple(path for path in paths if path is not None)
-    return kept, len(paths) - len(kept)
+    if not drawn:
+        return (), 0
+    moved = _Moved(drawn, to_mm, chord_mm)
+    lines = [_line_of(outline, moved, to_mm, chord_mm) for outline in drawn]
+    paths = _paths(drawn, lines)
+    return tuple(paths), len(drawn) - len(paths)
+
+
+class _Moved:
+    """Everything of some outlines moved to mm and all their Béziers flattened, in one go each.
+
+    What belongs to one piece is taken in the order of the pieces.
+    """
+
+    def __init__(self, outlines: Sequence[Outline], to_mm: Affine, chord_mm: float) -> None:
+        pieces = [piece for outline in outlines for piece in outline.pieces]
+        straight = [piece.points for piece in pieces if isinstance(piece, Lines)]
+        starts = np.array([outline.start for outline in outlines])
+        self.starts = _within_limit(to_mm.apply(starts))
+        self.straight = _within_limit(to_mm.apply(np.concatenate([np.empty((0, 2)), *straight])))
+        self.taken = 0
+        self.curves = {
+            corners: _Flattened(
+                [p.control for p in pieces if isinstance(p, Beziers) and p.corners == corners],
+                to_mm,
+                chord_mm,
+            )
+            for corners in (3, 4)
+        }
+        self.started = 0
+
+    def start(self) -> FloatArray:
+        """First point of the next outline, shape (1, 2)."""
+        self.started += 1
+        return self.starts[self.started - 1 : self.started]
+
+    def lines(self, piece: Lines) -> FloatArray:
+        """Points of the next straight pieces."""
+        self.taken += len(piece.points)
+        return self.straight[self.taken - len(piece.points) : self.taken]
+
+
+class _Flattened:
+    """Béziers of one degree, flattened together and handed out piece by piece."""
+
+    def __init__(self, controls: Sequence[FloatArray], to_mm: Affine, chord_mm: float) -> None:
+        if not controls:
+            return
+        control = np.concatenate(controls)
+        moved = _within_limit(to_mm.apply(control.reshape(-1, 2))).reshape(control.shape)
+        self.points, self.steps, self.control, curve = flattened_beziers(moved, chord_mm)
+        self.first = np.searchsorted(curve, np.arange(len(control) + 1))
+        self.ends = np.concatenate([[0], np.cumsum(self.steps)])
+        self.taken = 0
+
+    def go(self, line: _Line, count: int) -> None:
+        """Add the next ``count`` curves behind a line."""
+        low, high = self.first[self.taken], self.first[self.taken + count]
+        self.taken += count
+        begin = line.count - 1 - self.ends[low]
+        ends = (begin + self.ends[low + 1 : high + 1]).tolist()
+        line.spans += [
+            Span(last - steps, last, Bezier(control))
+            for last, steps, control in zip(
+                ends, self.steps[low:high].tolist(), self.control[low:high], strict=True
+            )
+            if steps > 1
+        ]
+        line.go(self.points[self.ends[low] : self.ends[high]])
 
 
 class _Line:
@@ -67,45 +133,47 @@ class _Line:
         self.spans.append(Span(self.count - 1, self.count - 1 + len(points), curve))
         self.go(points)
 
-    def curves(self, control: FloatArray, chord_mm: float) -> None:
-        """Add Bézier curves behind one another, shape (n, 3 or 4, 2)."""
-        points, steps, pieces = flattened_beziers(control, chord_mm)
-        ends = self.count - 1 + np.cumsum(steps)
-        self.spans += [
-            Span(last - count, last, Bezier(piece))
-            for last, count, piece in zip(ends.tolist(), steps.tolist(), pieces, strict=True)
-            if count > 1
-        ]
-        self.go(points)
 
-
-def _path(outline: Outline, to_mm: Affine, chord_mm: float) -> Path | None:
-    line = _Line(_within_limit(to_mm.apply(np.array([outline.start]))))
+def _line_of(outline: Outline, moved: _Moved, to_mm: Affine, chord_mm: float) -> _Line:
+    line = _Line(moved.start())
     for piece in outline.pieces:
         match piece:
-            case Lines(points):
-                line.go(_within_limit(to_mm.apply(points)))
-            case Beziers(control):
-                moved = _within_limit(to_mm.apply(control.reshape(-1, 2)))
-                line.curves(moved.reshape(control.shape), chord_mm)
+            case Lines():
+                line.go(moved.lines(piece))
+            case Beziers():
+                moved.curves[piece.corners].go(line, len(piece.control))
             case Arc():
                 _add_arc(line, piece, to_mm, chord_mm)
-    points, spans = np.concatenate(line.pieces), line.spans
-    moving = np.abs(np.diff(points, axis=0)).max(axis=1, initial=0.0) > 0.0
-    if not moving.all():
-        spans = _renumbered(spans, moving)
-        points = points[np.concatenate([[True], moving])]
-    meets = bool(
-        len(points) > 1 and np.abs(points[-1] - points[0]).max() <= SAME_END * np.abs(points).max()
-    )
-    if meets:
-        points = points[:-1]
-    if len(points) < 2:
-        return None
-    # a closed line of two points is one straight line there and back
-    closed = (meets or outline.closed) and len(points) > 2
-    kept = spans if closed or not meets else ()
-    return Path(np.ascontiguousarray(points), closed, tuple(kept))
+    return line
+
+
+def _paths(outlines: Sequence[Outline], lines: Sequence[_Line]) -> list[Path]:
+    """Paths of lines without the points that repeat the one before, and of those with a length."""
+    points = np.concatenate([piece for line in lines for piece in line.pieces])
+    ends = np.cumsum([line.count for line in lines])
+    starts = ends - [line.count for line in lines]
+    moving = np.ones(len(points), dtype=bool)
+    moving[1:] = (points[1:] != points[:-1]).any(axis=1)
+    moving[starts] = True
+    stays = np.add.reduceat(~moving, starts)
+    reach = SAME_END * np.maximum.reduceat(np.abs(points).max(axis=1), starts)
+    meets = np.abs(points[ends - 1] - points[starts]).max(axis=1) <= reach
+    paths: list[Path] = []
+    for n, (outline, line) in enumerate(zip(outlines, lines, strict=True)):
+        own = points[starts[n] : ends[n]]
+        spans = line.spans
+        if stays[n]:
+            kept = moving[starts[n] : ends[n]]
+            spans, own = _renumbered(spans, kept[1:]), own[kept]
+        home = bool(meets[n]) and len(own) > 1
+        if home:
+            own = own[:-1]
+        if len(own) < 2:
+            continue
+        # a closed line of two points is one straight line there and back
+        closed = (home or outline.closed) and len(own) > 2
+        paths.append(Path(own, closed, tuple(spans) if closed or not home else ()))
+    return paths
 
 
 def _renumbered(spans: Sequence[Span], moving: npt.NDArray[np.bool_]) -> list[Span]:

@@ -41,6 +41,11 @@ class Beziers:
 
     control: FloatArray
 
+    @property
+    def corners(self) -> int:
+        """Control points of one curve: 3 or 4."""
+        return self.control.shape[1]
+
 
 Piece = Lines | Beziers | Arc
 
@@ -58,7 +63,11 @@ _VALUES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2}
 
 _BLANK = re.compile(rf"{SPACE}*")
 _NUMBER = re.compile(NUMBER, re.ASCII)
-_LIST = re.compile(rf"{NUMBER}(?:{COMMA}?{NUMBER})*", re.ASCII)
+_COMMAND = re.compile(
+    rf"([MmLlHhVvCcSsQqTtAaZz]){SPACE}*((?:{NUMBER}(?:{COMMA}?{NUMBER})*)?){SPACE}*", re.ASCII
+)
+"""A letter and the numbers behind it; an arc's are read anew, since its flags may run together."""
+
 _ARC = re.compile(
     rf"({NUMBER}){COMMA}?({NUMBER}){COMMA}?({NUMBER}){COMMA}?([01]){COMMA}?([01]){COMMA}?"
     rf"({NUMBER}){COMMA}?({NUMBER})",
@@ -75,22 +84,29 @@ def parse_path(data: str) -> tuple[list[Outline], str | None]:
     """
     reading = _Reading(data)
     fault = reading.run()
+    reading.finish_piece()
     return reading.outlines, fault
 
 
 class _Reading:
-    """Where the pen is while path data is read."""
+    """Where the pen is while path data is read.
+
+    Plain floats and lists: most commands have few numbers, and an array for each would take
+    longer than everything else.
+    """
 
     def __init__(self, data: str) -> None:
         self.data = data
         self.position = 0
         self.outlines: list[Outline] = []
-        self.pen = np.zeros(2)
-        self.start = np.zeros(2)
-        self.control = np.zeros(2)
+        self.pen = self.start = (0.0, 0.0)
+        self.control = (0.0, 0.0)
         """Last control point; reflected only by a command of the same degree."""
         self.last = ""
         self.ended = True
+        self.drawing = ""
+        """What :attr:`run_of` holds: L straight pieces, Q or C curves."""
+        self.run_of: list[float] = []
 
     def run(self) -> str | None:
         data = self.data
@@ -100,98 +116,106 @@ class _Reading:
         if data[self.position] not in "Mm":
             return self._fault("path data must begin with M")
         while self.position < len(data):
-            command = data[self.position]
-            if command not in "MmLlHhVvCcSsQqTtAaZz":
+            found = _COMMAND.match(data, self.position)
+            if found is None:
                 return self._fault("a command was expected")
-            self.position = _after_blanks(data, self.position + 1)
-            fault = self._command(command)
+            fault = self._command(found)
             if fault is not None:
                 return fault
-            self.position = _after_blanks(data, self.position)
         return None
 
-    def _command(self, command: str) -> str | None:
+    def finish_piece(self) -> None:
+        """Put the straight pieces or curves that were gathered behind the outline."""
+        if not self.run_of:
+            return
+        values = np.array(self.run_of).reshape(-1, 2)
+        corners = {"L": 1, "Q": 3, "C": 4}[self.drawing]
+        piece = Lines(values) if corners == 1 else Beziers(values.reshape(-1, corners, 2))
+        self.outlines[-1].pieces.append(piece)
+        self.run_of = []
+
+    def _command(self, found: re.Match[str]) -> str | None:
+        command, numbers = found[1], found[2]
         kind, relative = command.upper(), command.islower()
+        if kind == "A":
+            self.position = found.start(2)
+            return self._arcs(relative)
         if kind == "Z":
+            self.finish_piece()
             self.outlines[-1].closed = True
             self.pen, self.ended, self.last = self.start, True, "Z"
+            self.position = found.start(2)
             return None
-        if kind == "A":
-            return self._arcs(relative)
-        values = self._numbers()
+        self.position = found.end()
+        values = _values(numbers)
         count = _VALUES[kind]
         whole = len(values) - len(values) % count
         if whole:
             self._draw(kind, relative, values[:whole])
+            self.last = kind
         if whole == 0 or whole < len(values):
             return self._fault(f"{command} needs {count} numbers each time")
         return None
 
-    def _numbers(self) -> FloatArray:
-        found = _LIST.match(self.data, self.position)
-        if found is None:
-            return np.empty(0)
-        self.position = found.end()
-        texts = _NUMBER.findall(found[0])
-        values = np.array([float(text) for text in texts])
-        if not np.all(np.abs(values) <= NUMBER_LIMIT):
-            checked(np.inf, texts[int(np.argmax(np.abs(values)))])
-        return values
-
-    def _draw(self, kind: str, relative: bool, values: FloatArray) -> None:
+    def _draw(self, kind: str, relative: bool, values: list[float]) -> None:
         if kind == "M":
-            self.pen = self.start = values[:2] + self.pen * relative
-            self.outlines.append(Outline(_pair(self.start)))
+            self.finish_piece()
+            x, y = self.pen if relative else (0.0, 0.0)
+            self.pen = self.start = (values[0] + x, values[1] + y)
+            self.outlines.append(Outline(self.start))
             self.ended = False
             values = values[2:]
-            self.last = kind
-            if not len(values):
+            if not values:
                 return
             kind = "L"
-        if kind in "HV":
-            values = self._along_axis(kind, relative, values)
-            kind, relative = "L", False
-        if kind == "L":
-            points = values.reshape(-1, 2)
-            points = self.pen + np.cumsum(points, axis=0) if relative else points
-            self._add(Lines(points))
-            self.pen = points[-1]
+        if kind in "LHV":
+            self._lines(kind, relative, values)
         else:
             self._curves(kind, relative, values)
-        self.last = kind
 
-    def _along_axis(self, kind: str, relative: bool, values: FloatArray) -> FloatArray:
-        axis = 0 if kind == "H" else 1
-        points = np.tile(self.pen, (len(values), 1))
-        points[:, axis] = self.pen[axis] + np.cumsum(values) if relative else values
-        return points.ravel()
+    def _lines(self, kind: str, relative: bool, values: list[float]) -> None:
+        out = self._gathering("L")
+        x, y = self.pen
+        if kind == "H":
+            for value in values:
+                x = x + value if relative else value
+                out += (x, y)
+        elif kind == "V":
+            for value in values:
+                y = y + value if relative else value
+                out += (x, y)
+        elif relative:
+            for dx, dy in zip(values[::2], values[1::2], strict=True):
+                x, y = x + dx, y + dy
+                out += (x, y)
+        else:
+            out += values
+            x, y = values[-2:]
+        self.pen = (x, y)
 
-    def _curves(self, kind: str, relative: bool, values: FloatArray) -> None:
-        given = values.reshape(-1, _VALUES[kind] // 2, 2)
-        ends = given[:, -1]
-        if relative:
-            ends = self.pen + np.cumsum(ends, axis=0)
-        starts = np.vstack([self.pen, ends[:-1]])
-        if relative:
-            given = given + starts[:, None]
-        columns = [starts, *(given[:, i] for i in range(given.shape[1] - 1)), ends]
-        if kind in "ST":
-            columns.insert(1, self._reflected(kind, starts, given))
-        control = np.stack(columns, axis=1)
-        self._add(Beziers(control))
-        self.pen, self.control = control[-1, -1], control[-1, -2]
-
-    def _reflected(self, kind: str, starts: FloatArray, given: FloatArray) -> FloatArray:
-        family = "CS" if kind == "S" else "QT"
-        before = self.control if self.last and self.last in family else self.pen
-        if kind == "S":
-            return np.asarray(2.0 * starts - np.vstack([before, given[:-1, 0]]))
-        out = np.empty_like(starts)
-        for i, start in enumerate(starts):
-            before = out[i] = 2.0 * start - before
-        return out
+    def _curves(self, kind: str, relative: bool, values: list[float]) -> None:
+        smooth = kind in "ST"
+        out = self._gathering("C" if kind in "CS" else "Q")
+        (x, y), (cx, cy) = self.pen, self.control
+        if smooth and not (self.last and self.last in ("CS" if kind == "S" else "QT")):
+            cx, cy = x, y
+        count = _VALUES[kind]
+        for at in range(0, len(values), count):
+            given = values[at : at + count]
+            if relative:
+                given = [given[i] + (y if i % 2 else x) for i in range(count)]
+            out += (x, y)
+            if smooth:
+                cx, cy = 2.0 * x - cx, 2.0 * y - cy
+                out += (cx, cy)
+            out += given
+            if count > 2:
+                cx, cy = given[-4:-2]
+            x, y = given[-2:]
+        self.pen, self.control = (x, y), (cx, cy)
 
     def _arcs(self, relative: bool) -> str | None:
+        self.finish_piece()
         drawn = 0
         while True:
             gap = _COMMA.match(self.data, self.position) if drawn else None
@@ -201,22 +225,32 @@ class _Reading:
                 break
             self.position = found.end()
             rx, ry, turn, x, y = (checked(float(found[i]), found[i]) for i in (1, 2, 3, 6, 7))
-            end = np.array([x, y]) + self.pen * relative
+            end = (x + self.pen[0], y + self.pen[1]) if relative else (x, y)
             large, sweep = found[4] == "1", found[5] == "1"
-            self._add(Arc(_pair(self.pen), abs(rx), abs(ry), turn, large, sweep, _pair(end)))
+            arc = Arc(self.pen, abs(rx), abs(ry), turn, large, sweep, end)
+            self._outline().pieces.append(arc)
             self.pen = end
             drawn += 1
         self.last = "A"
         rest = _after_blanks(self.data, self.position)
         if drawn == 0 or _NUMBER.match(self.data, rest):
             return self._fault("A needs seven numbers each time, the fourth and fifth 0 or 1")
+        self.position = rest
         return None
 
-    def _add(self, piece: Piece) -> None:
+    def _gathering(self, what: str) -> list[float]:
+        """The list that straight pieces or curves of one degree go on to."""
+        if what != self.drawing:
+            self.finish_piece()
+            self.drawing = what
+        self._outline()
+        return self.run_of
+
+    def _outline(self) -> Outline:
         if self.ended:
-            self.outlines.append(Outline(_pair(self.start)))
+            self.outlines.append(Outline(self.start))
             self.ended = False
-        self.outlines[-1].pieces.append(piece)
+        return self.outlines[-1]
 
     def _fault(self, what: str) -> str:
         at = _after_blanks(self.data, self.position)
@@ -226,10 +260,15 @@ class _Reading:
         return f'{what}, at character {at + 1} ("{rest}")' if rest else f"{what}, at its end"
 
 
+def _values(text: str) -> list[float]:
+    texts = _NUMBER.findall(text)
+    values = list(map(float, texts))
+    if values and not (max(values) <= NUMBER_LIMIT and min(values) >= -NUMBER_LIMIT):
+        worst = max(range(len(values)), key=lambda n: abs(values[n]))
+        checked(np.inf, texts[worst])
+    return values
+
+
 def _after_blanks(data: str, position: int) -> int:
     found = _BLANK.match(data, position)
     return found.end() if found else position
-
-
-def _pair(point: FloatArray) -> tuple[float, float]:
-    return float(point[0]), float(point[1])

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path as FilePath
 
+import numpy as np
 from ezdxf import units
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
+from kerfwright.geometry.curves import Arc
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.regions import rings_of
 from kerfwright.plan import PlannedSheet
@@ -25,7 +28,8 @@ def write_layout_dxf(sheet: PlannedSheet, path: FilePath | str) -> None:
     """Write the layout of a sheet, parts on size: lines are not moved for the kerf.
 
     Outlines, holes and the rings of engraved areas (even-odd) are closed LWPOLYLINEs, slits and
-    scored lines open ones where they are drawn open.
+    scored lines open ones where they are drawn open. Arcs that a line knows are written as
+    bulges, the only curve that an LWPOLYLINE has (DXF Reference, group code 42).
 
     Raises:
         OSError: the file cannot be written.
@@ -50,7 +54,28 @@ def write_layout_dxf(sheet: PlannedSheet, path: FilePath | str) -> None:
 
 def _lines(space: Modelspace, paths: tuple[Path, ...], layer: str) -> None:
     for path in paths:
-        _line(space, _pairs(path.points), layer, closed=path.closed)
+        space.add_lwpolyline(_vertices(path), "xyb", close=path.closed, dxfattribs={"layer": layer})
+
+
+def _vertices(path: Path) -> list[tuple[float, float, float]]:
+    """Vertices with the bulge of what follows each; points within arcs are left out."""
+    line = path.line
+    vertices: list[tuple[float, float, float]] = []
+    done = 0
+    for span in path.spans:
+        if not isinstance(span.curve, Arc):
+            continue
+        vertices += [(x, y, 0.0) for x, y in _pairs(line[done : span.first])]
+        vertices += _halves(span.curve, line[span.first])
+        done = span.last
+    return vertices + [(x, y, 0.0) for x, y in _pairs(line[done : len(path.points)])]
+
+
+def _halves(arc: Arc, start: FloatArray) -> list[tuple[float, float, float]]:
+    """An arc as two: a bulge is the tangent of a quarter of the turn, endless for a circle."""
+    bulge = math.tan(arc.sweep_rad / 8.0)
+    points = np.array([start, arc.at(0.5)])
+    return [(x, y, bulge) for x, y in _pairs(points)]
 
 
 def _line(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from kerfwright.geometry.paths import FloatArray, Path
+from kerfwright.output import curve_data
 
 
 def subpath(points: FloatArray, *, closed: bool, decimals: int) -> str:
@@ -29,9 +30,14 @@ def subpath(points: FloatArray, *, closed: bool, decimals: int) -> str:
 
 
 def lines(paths: list[Path], height_mm: float, *, decimals: int) -> str:
-    """Path data of several lines given with y upwards, on a sheet ``height_mm`` high."""
+    """Path data of several lines given with y upwards, on a sheet ``height_mm`` high.
+
+    Curves that a line knows are written as curves.
+    """
     return "".join(
-        subpath(flipped(path.points, height_mm), closed=path.closed, decimals=decimals)
+        curve_data.subpath(path, height_mm, decimals=decimals)
+        if path.spans
+        else subpath(flipped(path.points, height_mm), closed=path.closed, decimals=decimals)
         for path in paths
     )
 
