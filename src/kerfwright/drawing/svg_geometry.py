@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -192,9 +193,14 @@ def _add_arc(line: _Line, arc: Arc, to_mm: Affine, chord_mm: float) -> None:
     if arc.start == arc.end and not full:
         return
     reach = max(abs(arc.start[0] - arc.end[0]), abs(arc.start[1] - arc.end[1]))
-    if min(arc.rx, arc.ry) == 0.0 or (not full and reach < _TINY * max(arc.rx, arc.ry)):
+    flat = min(arc.rx, arc.ry) <= _FLAT * max(arc.rx, arc.ry)
+    if flat or (not full and reach < _TINY * max(arc.rx, arc.ry)):
         line.go(end)
         return
+    if not full and max(arc.rx, arc.ry) < _FLAT * reach:
+        # only their ratio counts once they are too small to reach (SVG 1.1 appendix F.6.6)
+        larger = reach / max(arc.rx, arc.ry)
+        arc = replace(arc, rx=arc.rx * larger, ry=arc.ry * larger)
     frame, start_rad, sweep_rad = _centred(arc)
     frame = to_mm @ frame
     if not frame.largest_scale < _STRAIGHT_MM:
@@ -211,6 +217,9 @@ def _add_arc(line: _Line, arc: Arc, to_mm: Affine, chord_mm: float) -> None:
 
 _TINY = 1e-14
 """Ends closer than this share of the radius leave no direction to find the centre by."""
+
+_FLAT = 1e-9
+"""An ellipse so much flatter than long is a straight line."""
 
 _STRAIGHT_MM = 1e11
 """An arc of this radius bends less than 0.02 mm within the coordinate limit."""
