@@ -15,10 +15,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import ezdxf
 import numpy as np
 import numpy.typing as npt
 from ezdxf import units
+from ezdxf.filemanagement import new
 
 from kerfwright.drawing.read import read_drawing
 from kerfwright.geometry.tolerances import GAP_MM, JOIN_MM
@@ -152,7 +152,7 @@ def _loose_svg(folder: Path, segments: int) -> Path:
 
 def _loose_dxf(folder: Path, segments: int) -> Path:
     file = folder / f"plates-{segments}.dxf"
-    document = ezdxf.new(units=units.MM)
+    document = new(units=units.MM)
     space = document.modelspace()
     for x0, y0, x1, y1 in _loose(segments).tolist():
         space.add_line((x0, y0), (x1, y1))

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 from axis_limits import limits
+from kerfwright.drawing.lettering import fonts
 from kerfwright.shop.machine import Machine
 
 # the first example pays for compiling, which a deadline would measure; CI tries the same
@@ -17,6 +19,16 @@ settings.register_profile(
     "kerfwright", deadline=None, max_examples=60, derandomize="CI" in os.environ
 )
 settings.load_profile("kerfwright")
+
+
+@pytest.fixture(autouse=True)
+def no_fonts_of_this_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Which fonts a machine has must not matter: a test puts those that it needs beside."""
+
+    def nowhere() -> tuple[Path, ...]:
+        return ()
+
+    monkeypatch.setattr(fonts, "system_folders", nowhere)
 
 
 @pytest.fixture(scope="session")

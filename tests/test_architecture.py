@@ -25,6 +25,7 @@ LINE = (
     ("plan",),
     ("program",),
     ("output",),
+    ("prepare",),
     ("planner", "warm"),
     ("cli",),
     ("__main__",),

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import importlib
 import re
 from pathlib import Path
+
+import pytest
 
 ROOT = Path(__file__).parents[1]
 HELP = ROOT / "docs" / "help"
@@ -26,6 +29,13 @@ def headings(page: str) -> set[str]:
     if not path.is_file():
         return set()
     return set(re.findall(r"^## (\S+)\s*$", path.read_text(encoding="utf-8"), re.M))
+
+
+@pytest.mark.parametrize("format_name", ["svg", "dxf", "pdf"])
+def test_everything_a_reader_tells_has_its_heading(format_name: str) -> None:
+    kinds = importlib.import_module(f"kerfwright.drawing.{format_name}.findings").KINDS
+    assert len(kinds) > 10
+    assert set(kinds) <= headings("drawing")
 
 
 def test_there_are_codes() -> None:

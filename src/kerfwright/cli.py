@@ -82,25 +82,59 @@ def plan(
 
 @app.command()
 def inspect(
-    drawing: Annotated[Path, typer.Argument(help="An SVG or DXF drawing.")],
+    drawing: Annotated[Path, typer.Argument(help="An SVG, DXF, PDF or picture file.")],
     json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
     unit: Annotated[
         str | None, typer.Option(help="Unit of a DXF drawing that states none: mm, cm, in …")
+    ] = None,
+    page: Annotated[int | None, typer.Option(min=1, help="Page of a PDF.")] = None,
+    width: Annotated[float | None, typer.Option(help="Width of a picture file in mm.")] = None,
+    trace: Annotated[
+        bool, typer.Option("--trace", help="Trace pictures made of dots into areas.")
+    ] = False,
+    order: Annotated[
+        Path | None,
+        typer.Option(help="Follow the rules and settings of this order, and check what it checks."),
+    ] = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option(help="Draw processes, parts and findings into this .svg or .png file."),
     ] = None,
 ) -> None:
     """Print what is in a drawing: size, shapes by process, parts and findings."""
     with _told_plainly(), _progress() as say:
         say(f"Reading {drawing.name}")
-        from kerfwright.output.inspection import inspection, print_inspection
-        from kerfwright.planner import prepare_drawing
+        from kerfwright.drawing.read import Choice
+        from kerfwright.output.drawing_picture import drawing_picture, write_picture
+        from kerfwright.output.inspection import inspected, inspection, print_inspection
+        from kerfwright.prepare import prepare_drawing, prepare_item
+        from kerfwright.shop.files import load_shop
+        from kerfwright.shop.items import item_of_drawing
 
-        prepared = prepare_drawing(drawing, unit_mm=_unit_mm(unit))
-        found = inspection(prepared.drawing, prepared.shapes, prepared.parts, prepared.findings)
+        shop = None if order is None else load_shop(order)
+        item = None if shop is None else item_of_drawing(shop, drawing)
+        unit_mm, width_mm = _unit_mm(unit), _width_mm(width)
+        if shop is not None and item is not None:
+            stated = {"unit": unit, "page": page, "width_mm": width_mm}
+            stated |= {"pictures": "trace" if trace else None}
+            changes = {key: value for key, value in stated.items() if value is not None}
+            item = item.model_copy(update=changes)
+            prepared = prepare_item(shop, item, drawing)
+        else:
+            choice = Choice(page, width_mm, "trace" if trace else "photo")
+            prepared = prepare_drawing(drawing, unit_mm=unit_mm, choice=choice)
+        alike, checks = inspected(prepared.parts, shop, item)
+        findings = (*prepared.findings, *checks)
+        found = inspection(prepared.drawing, prepared.shapes, prepared.parts, findings, alike)
+        if picture is not None:
+            say(f"Drawing {picture.name}")
+            drawn = drawing_picture(prepared.drawing, prepared.shapes, prepared.parts, findings)
+            write_picture(picture, drawn)
     if json:
         typer.echo(found.model_dump_json(indent=1))
     else:
-        print_inspection(found, prepared.findings)
-    if any(finding.severity is Severity.STOP for finding in prepared.findings):
+        print_inspection(found, findings)
+    if any(finding.severity is Severity.STOP for finding in findings):
         raise typer.Exit(BAD_INPUT)
 
 
@@ -156,6 +190,17 @@ def _unit_mm(unit: str | None) -> float | None:
             remedy=f"Use one of {', '.join(MM_PER_UNIT)}.",
         )
     return MM_PER_UNIT[unit]
+
+
+def _width_mm(width: float | None) -> float | None:
+    if width is not None and not 0.0 < width < float("inf"):
+        raise KerfwrightError(
+            "drawing/picture-without-size",
+            file="--width",
+            thing=f"A picture cannot be {width:g} mm wide.",
+            remedy="Give its width in mm, such as --width 80.",
+        )
+    return width
 
 
 @contextmanager

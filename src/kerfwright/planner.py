@@ -9,18 +9,16 @@ from functools import partial
 from pathlib import Path as FilePath
 
 from kerfwright.decisions import Alternative, Decision
-from kerfwright.drawing.model import Drawing
-from kerfwright.drawing.read import read_drawing
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, number_of, stops
 from kerfwright.nesting.bodies import ItemBody, bodies_of, require_all_placed
 from kerfwright.nesting.model import Layouts, SheetLayout, SheetSize
 from kerfwright.nesting.nest import nest
+from kerfwright.parts.checks import checked_for_plan
 from kerfwright.parts.model import Part, ProcessedShape
-from kerfwright.parts.processes import give_processes, unused_rules
-from kerfwright.parts.recognise import recognise_parts
+from kerfwright.parts.processes import unused_rules
 from kerfwright.plan import Intended, Plan, PlannedSheet
-from kerfwright.repair.mend import mend
+from kerfwright.prepare import prepare_item
 from kerfwright.sequence.beam_path import (
     BeamPath,
     BeamPlanner,
@@ -38,7 +36,7 @@ from kerfwright.shop.files import (
     require_reachable_speed,
 )
 from kerfwright.shop.material import Material, Recipe
-from kerfwright.shop.order import Item, Rule, Settings
+from kerfwright.shop.order import Item
 from kerfwright.toolpath import Process
 
 Progress = Callable[[str], None]
@@ -56,42 +54,6 @@ class PlanStoppedError(Exception):
         super().__init__("; ".join(f"{stop.where}: {stop.what}" for stop in self.stops))
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Prepared:
-    """A drawing read, mended, given its processes and taken apart."""
-
-    drawing: Drawing
-    shapes: tuple[ProcessedShape, ...]
-    parts: tuple[Part, ...]
-    findings: tuple[Finding, ...]
-
-
-def prepare_drawing(
-    path: FilePath | str,
-    *,
-    rules: Sequence[Rule] = (),
-    item_rules: int = 0,
-    name: str | None = None,
-    unit_mm: float | None = None,
-    blank: bool = False,
-    settings: Settings | None = None,
-) -> Prepared:
-    """Read a drawing, mend it, give every shape its process and recognise its parts.
-
-    Raises:
-        KerfwrightError: the file cannot be read as a drawing.
-    """
-    settings = settings or Settings()
-    drawing = mend(
-        read_drawing(path, unit_mm=unit_mm), join_mm=settings.join_mm, gap_mm=settings.gap_mm
-    )
-    shapes, by_process = give_processes(drawing, rules, item_rules=item_rules)
-    parts, by_containment = recognise_parts(
-        shapes, drawing, name=name or FilePath(path).stem, blank=blank
-    )
-    return Prepared(drawing, shapes, parts, (*drawing.findings, *by_process, *by_containment))
-
-
 def plan_order(order_path: FilePath | str, progress: Progress | None = None) -> Plan:
     """Plan an order file, from its drawings to timed toolpaths.
 
@@ -103,6 +65,9 @@ def plan_order(order_path: FilePath | str, progress: Progress | None = None) -> 
     shop = load_shop(order_path)
     items, findings = _prepare_items(shop, say)
     _require_recipes(shop, items)
+    findings += [f for one in items for f in checked_for_plan(one.parts, shop, one.item)]
+    if stops(findings):
+        raise PlanStoppedError(findings)
     sheets: list[PlannedSheet] = []
     decisions: list[Decision] = []
     planners = [
@@ -150,15 +115,7 @@ def _prepare_items(shop: Shop, say: Progress) -> tuple[list[_ItemParts], list[Fi
     shapes: list[ProcessedShape] = []
     for item in shop.order.items:
         say(f"Reading {item.drawing}")
-        prepared = prepare_drawing(
-            shop.drawing_file(item),
-            rules=(*item.rules, *shop.order.rules),
-            item_rules=len(item.rules),
-            name=item.name,
-            unit_mm=item.unit_mm,
-            blank=item.blank,
-            settings=shop.order.settings,
-        )
+        prepared = prepare_item(shop, item)
         findings += prepared.findings
         findings += unused_rules(item.rules, prepared.shapes, item_rules=len(item.rules))
         shapes += prepared.shapes

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from kerfwright.drawing.model import Drawing
-from kerfwright.drawing.svg import read_svg
+from kerfwright.drawing.svg.read import read_svg
 
 ROOT = (
     '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '

@@ -16,8 +16,8 @@ from ezdxf.layouts.layout import Modelspace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kerfwright.drawing import dxf_walk
-from kerfwright.drawing.dxf import read_dxf
+from kerfwright.drawing.dxf import walk as dxf_walk
+from kerfwright.drawing.dxf.read import read_dxf
 from kerfwright.errors import KerfwrightError
 
 HEADER = "0\nSECTION\n2\nHEADER\n9\n$INSUNITS\n70\n4\n0\nENDSEC\n"

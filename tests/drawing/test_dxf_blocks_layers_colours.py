@@ -11,7 +11,7 @@ from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
-from kerfwright.drawing.dxf import read_dxf
+from kerfwright.drawing.dxf.read import read_dxf
 from kerfwright.drawing.model import Drawing
 from kerfwright.findings import Severity
 

@@ -10,8 +10,8 @@ from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
-from kerfwright.drawing import dxf_findings
-from kerfwright.drawing.dxf import read_dxf
+from kerfwright.drawing.dxf import findings as dxf_findings
+from kerfwright.drawing.dxf.read import read_dxf
 from kerfwright.drawing.model import Drawing
 from kerfwright.drawing.tally import SINGLY
 from kerfwright.errors import KerfwrightError
@@ -102,20 +102,37 @@ def test_stops_come_first(tmp_path: Path) -> None:
 
 def test_kinds_that_are_not_read_are_counted_by_kind(tmp_path: Path) -> None:
     def draw(model: Modelspace, document: Document) -> None:
-        for y in (5, 6):
-            model.add_linear_dim(base=(0, y), p1=(0, 0), p2=(10, 0)).render()
         model.add_image(document.add_image_def("photo.png", (8, 8)), (0, 0), (8, 8))
         model.add_3dface([(0, 0), (1, 0), (1, 1)])
         model.add_polymesh((3, 3))
+        model.add_region().sat = ["400 0 1 0"]
 
     (finding,) = drawn(tmp_path, draw).findings
     assert (finding.severity, finding.code, finding.count) == (
         Severity.WARN,
         "drawing/dxf-left-out",
-        5,
+        4,
     )
-    for named in ("DIMENSION 2 times", "IMAGE", "3DFACE", "mesh"):
+    for named in ("IMAGE", "3DFACE", "mesh", "REGION"):
         assert named in finding.what
+
+
+def test_what_tells_about_the_work_is_not_burned_and_counted(tmp_path: Path) -> None:
+    def draw(model: Modelspace, _: Document) -> None:
+        for y in (5, 6):
+            model.add_linear_dim(base=(0, y), p1=(0, 0), p2=(10, 0)).render()
+        model.add_leader([(0, 0), (5, 5), (9, 5)])
+
+    drawing = drawn(tmp_path, draw)
+    assert len(drawing.shapes) == 1
+    (finding,) = drawing.findings
+    assert (finding.severity, finding.code, finding.count) == (
+        Severity.NOTE,
+        "drawing/dxf-dimensions",
+        3,
+    )
+    assert "DIMENSION 2 times" in finding.what
+    assert "LEADER" in finding.what
 
 
 @pytest.mark.parametrize(
@@ -145,6 +162,24 @@ def test_kinds_that_are_not_read_are_counted_by_kind(tmp_path: Path) -> None:
             1,
             lambda m, _: m.add_lwpolyline([(0, 0, 2, 2), (9, 0, 2, 2)]),
         ),
+        (
+            "dxf-cover",
+            Severity.WARN,
+            1,
+            lambda m, _: m.add_wipeout([(0, 0), (5, 5)]),
+        ),
+        (
+            "dxf-endless-line",
+            Severity.NOTE,
+            2,
+            lambda m, _: (m.add_xline((0, 0), (1, 1)), m.add_ray((0, 0), (1, 1))),
+        ),
+        (
+            "dxf-hatch-gap",
+            Severity.WARN,
+            1,
+            lambda m, _: gappy(m),
+        ),
         ("dxf-paper-space", Severity.NOTE, 1, lambda _, d: d.layout("Layout1").add_text("A4")),
         (
             "dxf-pattern",
@@ -159,6 +194,13 @@ def test_what_is_read_otherwise_than_it_looks(
 ) -> None:
     (finding,) = drawn(tmp_path, draw).findings
     assert (finding.code, finding.severity, finding.count) == (f"drawing/{slug}", severity, count)
+
+
+def gappy(model: Modelspace) -> None:
+    edges = model.add_hatch().paths.add_edge_path()
+    edges.add_line((0, 0), (10, 0))
+    edges.add_line((10, 0.4), (10, 10))
+    edges.add_line((10, 10), (0, 0))
 
 
 def pattern(model: Modelspace) -> None:

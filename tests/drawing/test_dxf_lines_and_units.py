@@ -11,7 +11,7 @@ from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
-from kerfwright.drawing.dxf import read_dxf
+from kerfwright.drawing.dxf.read import read_dxf
 from kerfwright.drawing.model import Drawing, Shape
 from kerfwright.errors import KerfwrightError
 
@@ -63,6 +63,24 @@ def test_no_usable_unit_is_refused_and_both_ways_out_are_named(
     assert "drawing program" in refused.value.remedy
     assert 'unit = "mm"' in refused.value.remedy
     assert "--unit mm" in refused.value.remedy
+
+
+@pytest.mark.parametrize(
+    ("insunits", "measurement", "words"),
+    [(0, 1, "set to none"), (0, 1, "millimetres"), (0, 0, "inches"), (17, 1, "unit 17")],
+)
+def test_why_there_is_no_unit_is_told_and_measurement_is_no_more_than_a_hint(
+    tmp_path: Path, insunits: int, measurement: int, words: str
+) -> None:
+    """DXF Reference, HEADER section: $MEASUREMENT is 0 for English and 1 for metric custom."""
+
+    def draw(model: Modelspace, document: Document) -> None:
+        document.header["$MEASUREMENT"] = measurement
+        model.add_line((0, 0), (1, 0))
+
+    with pytest.raises(KerfwrightError) as refused:
+        drawn(tmp_path, draw, insunits=insunits)
+    assert words in refused.value.thing
 
 
 def test_file_without_a_header_states_no_unit(tmp_path: Path) -> None:

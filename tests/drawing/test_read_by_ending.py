@@ -61,9 +61,12 @@ def test_unit_and_chord_are_handed_on(tmp_path: Path) -> None:
     [
         ("a.dxf", SVG.encode(), 'ending ".svg"'),
         ("a.svg", b"0\nSECTION\n2\nENTITIES\n0\nENDSEC\n0\nEOF\n", 'ending ".dxf"'),
-        ("a.svg", b"%PDF-1.7\n%", "SVG or DXF"),
+        ("a.svg", b"%PDF-1.7\n%", 'ending ".pdf"'),
+        ("a.svg", b"leading bytes\n%PDF-1.7\n%", 'ending ".pdf"'),
         ("a.dxf", b"AC1032\0\0\0\0", "Save it as DXF"),
-        ("a.dxf", b"\x89PNG\r\n\x1a\n\0", "outlines"),
+        ("a.dxf", b"\x89PNG\r\n\x1a\n\0", '".png"'),
+        ("a.pdf", b"RIFF\x10\0\0\0WEBPVP8 ", '".png"'),
+        ("a.png", SVG.encode(), 'ending ".svg"'),
         ("a.dxf", b"PK\x03\x04\0\0", "Unpack"),
     ],
 )
@@ -85,7 +88,7 @@ def test_unknown_ending_lists_what_can_be_read(tmp_path: Path, name: str) -> Non
     with pytest.raises(KerfwrightError) as refused:
         read_drawing(tmp_path / name)
     assert refused.value.code == "drawing/unknown-ending"
-    for ending in (".svg", ".svgz", ".dxf"):
+    for ending in (".svg", ".svgz", ".dxf", ".pdf", ".png", ".jpg", ".tif", ".webp"):
         assert ending in refused.value.remedy
 
 
@@ -100,7 +103,7 @@ def test_missing_file_names_a_near_one(tmp_path: Path) -> None:
 def test_the_readers_are_loaded_only_when_they_are_needed() -> None:
     script = (
         "import sys, kerfwright.drawing.read as r; "
-        "print([m for m in ('ezdxf', 'lxml') if m in sys.modules])"
+        "print([m for m in ('ezdxf', 'lxml', 'PIL', 'pypdfium2', 'contourpy') if m in sys.modules])"
     )
     seen = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, check=True

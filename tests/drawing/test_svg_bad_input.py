@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kerfwright.drawing.svg import read_svg
+from kerfwright.drawing.svg.read import read_svg
 from kerfwright.errors import KerfwrightError
 
 ROOT = '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" viewBox="0 0 100 100">'
@@ -95,7 +95,7 @@ def failure(path: Path) -> KerfwrightError:
 
 @pytest.mark.parametrize("slug", BAD_FILES)
 def test_each_kind_of_error(tmp_path: Path, slug: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("kerfwright.drawing.svg.COPIES_LIMIT", 3000)
+    monkeypatch.setattr("kerfwright.drawing.svg.read.COPIES_LIMIT", 3000)
     file = tmp_path / "bad.svg"
     file.write_text(BAD_FILES[slug], encoding="utf-8")
     assert failure(file).code == f"drawing/{slug}"
@@ -152,6 +152,38 @@ def test_a_flood_of_digits_is_read_in_one_go(tmp_path: Path) -> None:
         failure(file)
 
 
+NESTED_MARKS = (
+    "".join(
+        f'<marker id="m{n}"><path style="marker:url(#m{n + 1})" d="M0 0h1h1h1h1h1h1h1h1h1"/>'
+        "</marker>"
+        for n in range(12)
+    )
+    + '<path style="marker:url(#m0)" d="M0 0h9h9h9h9"/>'
+)
+
+NESTED_CLIPS = (
+    "".join(
+        f'<clipPath id="c{n}" clipPathUnits="objectBoundingBox">'
+        + "".join(
+            f'<rect width="1" height=".{k}" clip-path="url(#c{n + 1})"/>' for k in range(1, 9)
+        )
+        + "</clipPath>"
+        for n in range(12)
+    )
+    + '<rect clip-path="url(#c0)" width="9" height="9"/>'
+)
+
+
+@pytest.mark.parametrize("body", [NESTED_MARKS, NESTED_CLIPS])
+def test_marks_and_clips_within_one_another_do_not_go_on_for_ever(
+    tmp_path: Path, body: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("kerfwright.drawing.svg.read.COPIES_LIMIT", 1000)
+    file = tmp_path / "bad.svg"
+    file.write_text(f"{ROOT}{body}</svg>", encoding="utf-8")
+    assert failure(file).code == "drawing/too-many-copies"
+
+
 SAMPLE = f"""<?xml version="1.0" encoding="UTF-8"?>
 <!DOCTYPE svg [<!ENTITY ink "#123456">]>
 {ROOT[:-1]} xmlns:xlink="http://www.w3.org/1999/xlink" preserveAspectRatio="xMidYMax slice">
@@ -165,7 +197,19 @@ SAMPLE = f"""<?xml version="1.0" encoding="UTF-8"?>
 <use xlink:href="#s" x="3" y="4" width="20" height="15"/><use href="#b"/>
 <polygon points="1,2 3,4-5-6.5.5 8"/><text x="5">Hello</text></g>
 <svg x="50" width="20" height="30" viewBox="-5 -5 10 10" preserveAspectRatio="none">
-<ellipse rx="5" ry="3" stroke="currentColor" stroke-dasharray="1 2"/></svg></svg>
+<ellipse rx="5" ry="3" stroke="currentColor" stroke-dasharray="1 2"/></svg>
+<clipPath id="c" clipPathUnits="objectBoundingBox" clip-path="url(#d)"><use href="#b"
+clip-path="url(#d)"/><circle cx=".5" cy=".5" r=".5"/></clipPath><clipPath id="d" clip-rule="evenodd"
+transform="rotate(5)"><path d="M-9-9H99V99H-9zM20 20H30V30z"/></clipPath>
+<mask id="m" x="0" y="0" width="100%" height="1"><rect width="80" height="80" fill="white"/>
+<path d="M5 5H9V9z" mask="url(#n)"/></mask><mask id="n" maskContentUnits="objectBoundingBox"/>
+<marker id="k" viewBox="0 0 9 9" refX="5" refY="50%" markerWidth="3" orient="auto"><path
+d="M0 0L9 5H0z" marker-end="url(#k)"/></marker>
+<g clip-path="url(#c)" mask="url(#m)"><path d="M10 10H50V60L20 30" fill="none" stroke="red"
+stroke-width="2" stroke-dasharray="5 2,1" stroke-dashoffset="3%" pathLength="99"
+marker-start="url(#k)" marker-mid="url(#k)"/><image x="5" y="5" width="20" height="9"
+preserveAspectRatio="xMinYMax slice" href="data:image/gif;base64,R0lGODlhAQABAAAAACwAAAAAAQABAAAC"/>
+</g></svg>
 """
 
 VALUES = [
@@ -224,4 +268,5 @@ def damaged(text: str, chance: random.Random, hits: int) -> str:
 def test_the_sample_for_damage_is_itself_sound(tmp_path: Path) -> None:
     file = tmp_path / "drawing.svg"
     file.write_text(SAMPLE, encoding="utf-8")
-    assert len(read_svg(file).shapes) == 6
+    shapes = read_svg(file).shapes
+    assert len([shape for shape in shapes if not shape.name.startswith("text")]) == 7

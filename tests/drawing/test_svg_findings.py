@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from svg_bodies import ROOT, read
 
-from kerfwright.drawing.svg import read_svg
-from kerfwright.drawing.svg_findings import KINDS
+from kerfwright.drawing.lettering.findings import TEXT_KINDS
+from kerfwright.drawing.svg.findings import KINDS
+from kerfwright.drawing.svg.read import read_svg
 from kerfwright.findings import Finding, Severity, stops
 
 SQUARE = '<rect id="square" x="10" y="10" width="20" height="20" stroke="red"/>'
@@ -24,17 +25,46 @@ def test_a_clean_drawing_has_no_findings(tmp_path: Path) -> None:
     assert findings(tmp_path, body) == {}
 
 
+CLIP = '<clipPath id="c"><rect width="5" height="5"/></clipPath>'
+
 CASES = {
     "text": ('<text x="1" y="2">Hi</text>', Severity.STOP, 1),
     "image": ('<image href="a.png"/><image href="b.png"/>', Severity.WARN, 2),
-    "clip-path": ('<g clip-path="url(#c)"><rect width="1" height="1"/></g>', Severity.WARN, 1),
-    "mask": ('<rect width="1" height="1" style="mask:url(#m)"/>', Severity.WARN, 1),
-    "filter": ('<rect width="1" height="1" filter="url(#f)"/>', Severity.WARN, 1),
-    "marker": ('<path d="M0 0H9" stroke="red" marker-end="url(#m)"/>', Severity.WARN, 1),
-    "dashes": (
-        '<g stroke-dasharray="1 2" stroke="red"><path d="M0 0H9"/><path d="M0 0V9"/></g>',
-        Severity.WARN,
+    "clip-path": ('<g clip-path="inset(5px)"><rect width="1" height="1"/></g>', Severity.WARN, 1),
+    "clipped": (
+        f'{CLIP}<rect clip-path="url(#c)" width="9" height="9"/>'
+        '<rect clip-path="url(#c)" width="8" height="9"/>',
+        Severity.NOTE,
         2,
+    ),
+    "clipped-away": (
+        f'{CLIP}<rect clip-path="url(#c)" x="6" width="9" height="9"/>',
+        Severity.NOTE,
+        1,
+    ),
+    "mask": (
+        '<mask id="m"><rect width="9" height="9" fill="grey"/></mask>'
+        '<rect width="1" height="1" style="mask:url(#m)"/>',
+        Severity.WARN,
+        1,
+    ),
+    "filter": ('<rect width="1" height="1" filter="url(#f)"/>', Severity.WARN, 1),
+    "marker": (
+        '<marker id="m"><path d="M0 0H2V2z"/></marker>'
+        '<path d="M9 9H19V19" stroke="red" style="marker:url(#m)"/>',
+        Severity.NOTE,
+        3,
+    ),
+    "dashes": (
+        '<g stroke-dasharray="1 2" stroke="red" fill="none"><path d="M0 0H9"/><path d="M0 0V9"/>'
+        "</g>",
+        Severity.NOTE,
+        2,
+    ),
+    "dashes-unbroken": (
+        '<path stroke-dasharray="1 2" stroke="red" d="M0 0H9V9z"/>',
+        Severity.WARN,
+        1,
     ),
     "bad-outline": ('<path d="M0 0 H 9 V 9 L 1" stroke="red"/>', Severity.WARN, 1),
     "missing-reference": ('<use href="#nowhere"/>', Severity.WARN, 1),
@@ -50,7 +80,7 @@ CASES = {
     "animation": ('<rect width="9" height="9"><set/></rect><script/>', Severity.NOTE, 1),
     "outside-viewport": (
         '<svg width="9" height="9"><rect width="10" height="9"/></svg>',
-        Severity.WARN,
+        Severity.NOTE,
         1,
     ),
     "outside-page": ('<rect x="-1" width="9" height="9"/>', Severity.NOTE, 1),
@@ -80,7 +110,8 @@ def test_counts_what_is_not_read_as_drawn(tmp_path: Path, slug: str) -> None:
 
 
 def test_every_kind_of_finding_is_shown_here() -> None:
-    assert set(CASES) | {"assumed-scale"} == set(KINDS)
+    elsewhere = {"assumed-scale", "clipped-edge", *(set(TEXT_KINDS) - set(CASES))}
+    assert set(CASES) | elsewhere == set(KINDS)
 
 
 def test_text_stops_the_work_and_is_named_with_its_place(tmp_path: Path) -> None:
@@ -120,7 +151,7 @@ def test_a_packed_file_is_read_like_a_plain_one(tmp_path: Path) -> None:
 
 def test_every_code_has_its_heading_on_the_help_page() -> None:
     source = Path(__file__).parents[2] / "src" / "kerfwright" / "drawing"
-    text = "".join(file.read_text(encoding="utf-8") for file in source.glob("svg*.py"))
+    text = "".join(file.read_text(encoding="utf-8") for file in (source / "svg").glob("*.py"))
     help_page = (source.parents[2] / "docs" / "help" / "drawing.md").read_text(encoding="utf-8")
     errors = {part.split('"')[0] for part in text.split('"drawing/')[1:]} - {"{slug}"}
     headings = {line[3:].strip() for line in help_page.splitlines() if line.startswith("## ")}

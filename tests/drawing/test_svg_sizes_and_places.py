@@ -17,8 +17,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kerfwright.drawing.model import Drawing
-from kerfwright.drawing.svg import read_svg
-from kerfwright.drawing.svg_path_data import parse_path
+from kerfwright.drawing.svg.path_data import parse_path
+from kerfwright.drawing.svg.read import read_svg
 from kerfwright.geometry.affine import Affine, rotation, scaling, translation
 
 Read = Callable[..., Drawing]
@@ -218,7 +218,28 @@ def test_symbols_and_nested_drawings_fit_their_frames(tmp_path: Path) -> None:
     )
     used, nested = read(tmp_path, body).shapes
     assert used.paths[0].bounds_mm == pytest.approx((10, 50, 50, 70))
-    assert nested.paths[0].bounds_mm == pytest.approx((100, -10, 150, 90))
+    assert nested.paths[0].bounds_mm == pytest.approx((100, 30, 150, 50))
+
+
+def test_sizes_and_places_written_as_css(tmp_path: Path) -> None:
+    """SVG 2 chapter 7: the geometry properties."""
+    body = (
+        "<style>.lid{width:20px;height:10px;x:5px} #hole{r:3px;cx:50px}</style>"
+        '<rect class="lid" y="10" width="90"/><circle id="hole" cy="50" r="9"/>'
+        '<path style="d:path(&quot;M0 0H7V8z&quot;)" d="M0 0H90V90z"/>'
+    )
+    bounds = [shape.paths[0].bounds_mm for shape in read(tmp_path, body).shapes]
+    expected = [(5, 80, 25, 90), (47, 47, 53, 53), (0, 92, 7, 100)]
+    np.testing.assert_allclose(bounds, expected, atol=0.01)
+
+
+def test_lines_keep_their_width_where_they_are_told_to(tmp_path: Path) -> None:
+    """SVG 2 section 13.6, vector-effect; the width is then in px."""
+    body = (
+        '<g transform="scale(3)"><path vector-effect="non-scaling-stroke" stroke="red" '
+        'stroke-width="4" d="M0 0H9"/></g>'
+    )
+    assert read(tmp_path, body).shapes[0].paint.stroke_width_mm == pytest.approx(4 * 25.4 / 96)
 
 
 @given(

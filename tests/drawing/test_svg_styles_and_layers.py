@@ -33,6 +33,9 @@ def only_shape(tmp_path: Path, body: str) -> Shape:
         ('fill="url(#fade)"', Paint(fill="pattern")),
         ('fill="url(#flat)"', Paint(fill="#778899")),
         ('fill="url(#hatch) red"', Paint(fill="pattern")),
+        ('fill="url(#glow)"', Paint(fill="pattern")),
+        ('stroke="red" fill="url(#clear)"', Paint(None, "#ff0000", 1.0)),
+        ('stroke="red" fill="url(#stopless)"', Paint(None, "#ff0000", 1.0)),
         ('fill="url(#nowhere) red"', Paint(fill="#ff0000")),
         ('stroke="red" fill-opacity="0"', Paint(None, "#ff0000", 1.0)),
         ('stroke="red" stroke-width="0"', Paint(fill="#000000")),
@@ -46,7 +49,9 @@ def test_paint(tmp_path: Path, attributes: str, paint: Paint) -> None:
         '<linearGradient id="fade"><stop stop-color="red"/><stop style="stop-color:blue"/>'
         '</linearGradient><pattern id="hatch"/>'
         '<linearGradient id="swatch"><stop stop-color="#789"/></linearGradient>'
-        '<radialGradient id="flat" xlink:href="#swatch"/>'
+        '<radialGradient id="flat" xlink:href="#swatch"/><linearGradient id="stopless"/>'
+        '<radialGradient id="glow"><stop/><stop stop-opacity="0"/></radialGradient>'
+        '<linearGradient id="clear"><stop stop-opacity="0"/></linearGradient>'
     )
     shape = only_shape(tmp_path, f"<defs>{servers}</defs><path {SQUARE} {attributes}/>")
     assert shape.paint.stroke_width_mm == pytest.approx(paint.stroke_width_mm)
@@ -110,6 +115,9 @@ def test_a_copy_inherits_from_where_it_stands(tmp_path: Path) -> None:
         (['id="Cut"', 'id="g42"'], "Cut"),
         (['id="g42"'], "g42"),
         (['d:label="Cut"', 'id="star"'], "Cut"),
+        (['id="Cut_x20_lines_x2F_"'], "Cut lines/"),
+        (['id="Cut_lines-2" data-name="Cut lines"'], "Cut lines"),
+        (['id="g42" data-name="Cut"', 'id="g43"'], "Cut"),
         (['d:label="Sheet"', 'd:label="Cut"'], "Cut"),
         (['d:groupmode="layer" d:label="Cut" id="layer1"', 'd:label="star"'], "Cut"),
         (['d:groupmode="layer" id="layer1"', 'd:label="star"'], "layer1"),
@@ -149,6 +157,17 @@ def test_names_are_ids_or_kinds_and_never_repeat(tmp_path: Path) -> None:
         "path 7",
         "path 7 (2)",
     ]
+
+
+@pytest.mark.parametrize("width", ["thick", "1,5", "-3", "var(--w)", "5furlong"])
+def test_a_width_that_cannot_be_read_is_ignored_and_told(tmp_path: Path, width: str) -> None:
+    """CSS 2.2 section 4.2: a declaration with an illegal value is ignored."""
+    drawing = read(
+        tmp_path,
+        f'<g stroke="red" stroke-width="2"><path {SQUARE} style="stroke-width:{width}"/></g>',
+    )
+    assert drawing.shapes[0].paint.stroke_width_mm == pytest.approx(2.0)
+    assert [finding.code for finding in drawing.findings] == ["drawing/style-not-understood"]
 
 
 def test_source_lines_are_kept(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kerfwright.drawing.model import Drawing
-from kerfwright.drawing.svg import read_svg
+from kerfwright.drawing.svg.read import read_svg
 from kerfwright.geometry.affine import Affine, rotation, scaling, translation
 from kerfwright.geometry.tolerances import CHORD_MM
 

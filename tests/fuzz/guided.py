@@ -25,8 +25,8 @@ for holder in (
     importlib.import_module(holder)
 
 with atheris.instrument_imports(include=["kerfwright.drawing"]):
-    for reader in ("svg", "dxf", "pdf", "raster"):
-        importlib.import_module(f"kerfwright.drawing.{reader}")
+    for reader in ("svg", "dxf", "pdf", "pictures"):
+        importlib.import_module(f"kerfwright.drawing.{reader}.read")
     from test_damaged_drawings import KINDS, check, whole
 
     from kerfwright.drawing.read import read_drawing

@@ -11,7 +11,7 @@ import pytest
 import shapely
 from ezdxf import path as ezdxf_path
 
-from kerfwright.drawing.svg import read_svg
+from kerfwright.drawing.svg.read import read_svg
 from kerfwright.geometry.affine import rotation, scaling, translation
 from kerfwright.geometry.curves import Arc
 from kerfwright.geometry.paths import Path

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import planned_order
-from kerfwright.drawing.dxf import read_dxf
+from kerfwright.drawing.dxf.read import read_dxf
 from kerfwright.output.layout_dxf import write_layout_dxf
 from kerfwright.parts.layer_words import process_of_layer
 from kerfwright.toolpath import Process

@@ -13,7 +13,7 @@ from shapely import Polygon
 
 import planned_order
 from kerfwright.drawing.model import Drawing, Shape
-from kerfwright.drawing.svg import read_svg
+from kerfwright.drawing.svg.read import read_svg
 from kerfwright.geometry.regions import filled
 from kerfwright.output.layout_dxf import CUT, ENGRAVE, SCORE, SHEET, write_layout_dxf
 from kerfwright.output.layout_svg import layout_svg

@@ -243,3 +243,22 @@ def test_many_outlines_are_sorted() -> None:
     assert findings == ()
     assert len(parts) == 2501
     assert sorted({len(part.holes) for part in parts}) == [1, 2500]
+
+
+def test_edges_that_run_along_each_other_but_for_a_rounding_error() -> None:
+    """A turn at which the geometry library alone gave up on two neighbours of six."""
+    turned = rotation(5.4545318681929915)
+
+    def box(x0: float, y0: float, x1: float, y1: float) -> Path:
+        corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], dtype=float)
+        return Path(turned.apply(corners * 2.0), closed=True)
+
+    shapes = [
+        processed(f"{c},{r}", Process.CUT, box(c, r, c + 1, r + 1))
+        for c in range(4)
+        for r in range(2)
+    ]
+    shapes.append(processed("frame", Process.CUT, box(0, 0, 4, 2)))
+    parts, findings = recognise_parts(shapes, drawing(), name="p")
+    assert len(parts) == 8
+    assert [finding.code for finding in findings] == ["parts/frame-filled"]

@@ -36,15 +36,23 @@ _SIGNATURES = (
     (b"BM", Content.PICTURE),
     (b"II*\x00", Content.PICTURE),
     (b"MM\x00*", Content.PICTURE),
+    (b"II+\x00", Content.PICTURE),
+    (b"MM\x00+", Content.PICTURE),
     (b"PK\x03\x04", Content.PACKED),
     (b"\x1f\x8b", Content.PACKED),
 )
 """First bytes, from the formats' specifications."""
 
-_BINARY_DXF = re.compile(rb"\w+ Binary DXF\r\n\x1a\0")
-"""The sentinel of the DXF Reference, "Binary DXF Files"."""
+_PATTERNS = (
+    # the container's header (RFC 9649, section 2.4)
+    (re.compile(rb"RIFF....WEBP", re.DOTALL), Content.PICTURE),
+    # readers take a header this far into the file (PDF Reference 1.7, appendix H, note 13)
+    (re.compile(rb".{0,1019}%PDF-", re.DOTALL), Content.PDF),
+    (re.compile(rb"AC(1[0-9]{3}|[0-9]\.[0-9]{1,2})\0"), Content.DWG),
+    # the sentinel of the DXF Reference, "Binary DXF Files"
+    (re.compile(rb"\w+ Binary DXF\r\n\x1a\0"), Content.DXF),
+)
 
-_DWG = re.compile(rb"AC(1[0-9]{3}|[0-9]\.[0-9]{1,2})\0")
 _SVG_ROOT = re.compile(rb"<(?:[A-Za-z_][\w.-]*:)?svg[\s>/]")
 _DXF_COMMENTS = rb"(?:\s*999[^\n\r]*\r?\n[^\n\r]*\r?\n)*"
 _DXF_START = re.compile(rb"(?:\xef\xbb\xbf)?" + _DXF_COMMENTS + rb"\s*0\s*\r?\n\s*SECTION\s", re.I)
@@ -57,10 +65,9 @@ def content_of(head: bytes) -> Content:
     for signature, content in _SIGNATURES:
         if head.startswith(signature):
             return content
-    if _DWG.match(head):
-        return Content.DWG
-    if _BINARY_DXF.match(head):
-        return Content.DXF
+    for pattern, content in _PATTERNS:
+        if pattern.match(head):
+            return content
     text = _as_ascii(head)
     if _DXF_START.match(text):
         return Content.DXF

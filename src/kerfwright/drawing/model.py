@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import numpy.typing as npt
 
 from kerfwright.findings import Finding
-from kerfwright.geometry.paths import Path
+from kerfwright.geometry.affine import Affine
+from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.regions import FillRule
 
 
@@ -44,11 +49,66 @@ class Shape:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
+class Picture:
+    """A picture made of dots, where it lies in the drawing.
+
+    ``grey`` is an array of uint8, shape (rows, columns), 0 for black to 255 for white, with
+    transparency laid over white; row 0 is the uppermost, column 0 the leftmost. ``to_mm`` takes
+    the unit square to the drawing's mm: u runs to the right along the rows, v DOWN along the
+    columns, (0, 0) is the upper left corner of the upper left dot. ``name`` and ``line`` are as
+    for a :class:`Shape`.
+    """
+
+    name: str
+    grey: npt.NDArray[np.uint8]
+    to_mm: Affine
+    layer: str = ""
+    line: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.grey.ndim != 2 or self.grey.dtype != np.uint8 or not self.grey.size:
+            raise ValueError(
+                f"grey must be uint8 of shape (rows, columns), "
+                f"not {self.grey.dtype} {self.grey.shape}"
+            )
+
+    @property
+    def corners_mm(self) -> FloatArray:
+        """Corners of shape (4, 2): upper left, upper right, lower right, lower left."""
+        return self.to_mm.apply(np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]))
+
+    @property
+    def bounds_mm(self) -> tuple[float, float, float, float]:
+        """Smallest x, smallest y, largest x, largest y."""
+        return Path(self.corners_mm).bounds_mm
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Length of a row and of a column, also of a turned or skewed picture."""
+        to_mm = self.to_mm
+        return math.hypot(to_mm.a, to_mm.b), math.hypot(to_mm.c, to_mm.d)
+
+    @property
+    def dots_per_mm(self) -> tuple[float, float]:
+        """Dots to a mm along the rows and along the columns; infinite if it has no size."""
+        rows, columns = self.grey.shape
+        width_mm, height_mm = self.size_mm
+        return (
+            columns / width_mm if width_mm else math.inf,
+            rows / height_mm if height_mm else math.inf,
+        )
+
+    def transformed(self, transform: Affine) -> Picture:
+        """Return the picture moved by ``transform``; the dots stay as they are."""
+        return replace(self, to_mm=transform @ self.to_mm)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class Drawing:
     """A drawing in millimetres, y upwards, origin at the lower left corner of its page.
 
     ``width_mm`` and ``height_mm`` are the page's where the file states one, otherwise the
-    extent of the shapes.
+    extent of shapes and pictures.
     """
 
     name: str
@@ -56,3 +116,4 @@ class Drawing:
     width_mm: float
     height_mm: float
     findings: tuple[Finding, ...] = ()
+    pictures: tuple[Picture, ...] = ()

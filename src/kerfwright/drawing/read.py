@@ -2,31 +2,52 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from kerfwright.drawing.content import Content, content_of, head_of
 from kerfwright.drawing.model import Drawing
 from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.tolerances import CHORD_MM
+from kerfwright.shop.order import PictureWay
 
-ENDINGS = {".svg": Content.SVG, ".svgz": Content.SVG, ".dxf": Content.DXF}
+ENDINGS = {
+    ".svg": Content.SVG,
+    ".svgz": Content.SVG,
+    ".dxf": Content.DXF,
+    ".pdf": Content.PDF,
+    **dict.fromkeys(
+        (".png", ".jpg", ".jpeg", ".bmp", ".gif", ".tif", ".tiff", ".webp"), Content.PICTURE
+    ),
+}
 """What can be read, by the ending of the file's name."""
 
 _ELSEWHERE = {
     Content.DWG: "Save it as DXF in the drawing program.",
-    Content.PDF: "Open it in a drawing program and save it as SVG or DXF.",
-    Content.PICTURE: "Trace it into outlines in a drawing program and save it as SVG or DXF.",
     Content.PACKED: "Unpack it and name the drawing that is inside.",
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What an order chooses of a file: a PDF's page from 1, a picture file's width, pictures."""
+
+    page: int | None = None
+    width_mm: float | None = None
+    pictures: PictureWay = "photo"
+
+
 def read_drawing(
-    path: Path | str, chord_mm: float = CHORD_MM, unit_mm: float | None = None
+    path: Path | str,
+    chord_mm: float = CHORD_MM,
+    unit_mm: float | None = None,
+    choice: Choice | None = None,
 ) -> Drawing:
     """Read a drawing file, its kind chosen by the ending and checked by the content.
 
     Curves are flattened within ``chord_mm``. ``unit_mm`` is the length of a DXF drawing's unit
-    where the order states it; an SVG has its own.
+    where the order states it; an SVG has its own. By default the only page of a PDF is read, a
+    picture file in the size that it states, and pictures are handed on as they are.
 
     Raises:
         KerfwrightError: the file cannot be opened or worked with, its ending is not known, or
@@ -39,16 +60,36 @@ def read_drawing(
         raise _unknown_ending(path, content)
     if content in _ELSEWHERE and not (content is Content.PACKED and path.suffix.lower() == ".svgz"):
         raise _not_what_it_says(path, content, _ELSEWHERE[content])
-    if content in (Content.SVG, Content.DXF) and content is not expected:
-        ending = next(ending for ending, kind in ENDINGS.items() if kind is content)
-        raise _not_what_it_says(path, content, f'Give its name the ending "{ending}".')
+    if content in ENDINGS.values() and content is not expected:
+        raise _not_what_it_says(path, content, f"Give its name the ending {_ending_of(content)}.")
+    choice = choice or Choice()
     if expected is Content.DXF:
-        from kerfwright.drawing.dxf import read_dxf  # noqa: PLC0415 (ezdxf takes long to load)
+        from kerfwright.drawing.dxf.read import read_dxf  # noqa: PLC0415 (ezdxf takes long to load)
 
-        return read_dxf(path, chord_mm, unit_mm)
-    from kerfwright.drawing.svg import read_svg  # noqa: PLC0415
+        drawing = read_dxf(path, chord_mm, unit_mm)
+    elif expected is Content.PDF:
+        from kerfwright.drawing.pdf.read import read_pdf  # noqa: PLC0415
 
-    return read_svg(path, chord_mm)
+        drawing = read_pdf(path, chord_mm, choice.page)
+    elif expected is Content.PICTURE:
+        from kerfwright.drawing.pictures.read import read_picture_file  # noqa: PLC0415
+
+        drawing = read_picture_file(path, choice.width_mm)
+    else:
+        from kerfwright.drawing.svg.read import read_svg  # noqa: PLC0415
+
+        drawing = read_svg(path, chord_mm)
+    if not drawing.pictures or choice.pictures == "photo":
+        return drawing
+    from kerfwright.drawing.pictures.trace import pictures_as  # noqa: PLC0415
+
+    return pictures_as(drawing, choice.pictures)
+
+
+def _ending_of(content: Content) -> str:
+    if content is Content.PICTURE:
+        return 'of its kind, such as ".png" or ".jpg"'
+    return next(f'"{ending}"' for ending, kind in ENDINGS.items() if kind is content)
 
 
 def _unknown_ending(path: Path, content: Content) -> KerfwrightError:
@@ -59,9 +100,8 @@ def _unknown_ending(path: Path, content: Content) -> KerfwrightError:
         else "The name has no ending that says what kind of drawing it is."
     )
     remedy = f"Files with the endings {endings} can be read."
-    if content in (Content.SVG, Content.DXF):
-        ending = next(ending for ending, kind in ENDINGS.items() if kind is content)
-        remedy += f' This is {content}: give its name the ending "{ending}".'
+    if content in ENDINGS.values():
+        remedy += f" This is {content}: give its name the ending {_ending_of(content)}."
     elif content in _ELSEWHERE:
         remedy += f" This is {content}. {_ELSEWHERE[content]}"
     return KerfwrightError("drawing/unknown-ending", file=str(path), thing=thing, remedy=remedy)

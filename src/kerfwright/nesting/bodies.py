@@ -6,10 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import PurePath as FilePath
 
+import numpy as np
+import shapely
+
 from kerfwright.errors import KerfwrightError
 from kerfwright.nesting.fits import Unplaced, why_unplaced
 from kerfwright.nesting.model import Body, Layouts, SheetSize
 from kerfwright.parts.model import Part
+from kerfwright.parts.sizes import SheetRoom, Sized, likely_slips
 from kerfwright.shop.order import Item
 
 
@@ -103,5 +107,22 @@ def _too_big(
         f"in stock: {sizes}.",
         remedy="Add a larger sheet under [[stock]], allow other turns_deg, make margin_mm smaller "
         "(half a kerf always stays), "
-        "or divide the part. If the size looks wrong, check the drawing's unit.",
+        f"or divide the part. If the size looks wrong, check the drawing's unit"
+        f"{_slip(bodies[too_big[0].body], sheets, margin_mm)}.",
     )
+
+
+def _slip(body: Body, sheets: Sequence[SheetSize], margin_mm: float) -> str:
+    """Name the usual slip of scale that would make a body fit, if one would."""
+    points = np.concatenate([shapely.get_coordinates(area) for area in body.footprint])
+    rooms = [
+        SheetRoom(
+            sheet.name,
+            sheet.width_mm,
+            sheet.height_mm,
+            (sheet.width_mm - 2.0 * margin_mm, sheet.height_mm - 2.0 * margin_mm),
+        )
+        for sheet in sheets
+    ]
+    slips = likely_slips([Sized(body.name, points, body.turns_deg)], rooms)
+    return f": it would fit × {slips[0][0]:.4g}, as if it were {slips[0][1]}" if slips else ""

@@ -13,6 +13,7 @@ from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.nesting.model import SheetSize
 from kerfwright.output.files import SheetFiles
+from kerfwright.output.finding_numbers import numbered
 from kerfwright.output.text import area, duration, length, printable
 from kerfwright.plan import Plan
 
@@ -57,21 +58,26 @@ def print_plan(
         console.print(f"  {names.program}", markup=False, highlight=False, soft_wrap=True)
 
 
-def print_findings(findings: Sequence[Finding], console: Console) -> None:
-    """Print findings, stops first; notes beyond a few are only counted."""
-    notes = [finding for finding in findings if finding.severity is Severity.NOTE]
-    serious = [finding for finding in findings if finding.severity is not Severity.NOTE]
-    serious.sort(key=lambda finding: finding.severity is not Severity.STOP)
-    for finding in [*serious, *notes[:MOST_NOTES]]:
-        console.print(_finding(finding), soft_wrap=True)
-    if len(notes) > MOST_NOTES:
+def print_findings(findings: Sequence[Finding], console: Console, *, numbers: bool = False) -> None:
+    """Print findings, stops first; notes beyond a few are only counted, unless ``numbers``.
+
+    ``numbers`` puts before each the number that it has in a picture.
+    """
+    told = numbered(findings)
+    notes = [one for one in told if one[1].severity is Severity.NOTE]
+    serious = told[: len(told) - len(notes)]
+    for number, finding in [*serious, *(notes if numbers else notes[:MOST_NOTES])]:
+        text = Text(f"{number:>3}  ", style="bold") if numbers else Text()
+        console.print(text.append_text(_finding(finding)), soft_wrap=True)
+    if len(notes) > MOST_NOTES and not numbers:
         console.print(f"… and {number_of(len(notes) - MOST_NOTES, 'more note')}.", style="dim")
     if findings:
         console.print()
 
 
 def _finding(finding: Finding) -> Text:
-    text = Text(f"{finding.severity.value:5}", style=STYLES[finding.severity])
+    text = Text()
+    text.append(f"{finding.severity.value:5}", style=STYLES[finding.severity])
     where = f"{printable(finding.where)}: " if finding.where else ""
     remedy = f" {printable(finding.remedy)}" if finding.remedy else ""
     text.append(f"{where}{printable(finding.what)}{remedy}", style="none")

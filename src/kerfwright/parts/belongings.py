@@ -11,17 +11,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import shapely
-from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from kerfwright.drawing.model import Shape
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.paths import Path
-from kerfwright.geometry.regions import as_area
+from kerfwright.geometry.regions import as_area, polygon_of
 from kerfwright.parts.gathered import counted, gathered, names_of
 from kerfwright.parts.laying import Ground, Laid, ground, line_of, paths_in
 from kerfwright.parts.marks import Marks
-from kerfwright.parts.model import EngraveMark, ScoreMark
+from kerfwright.parts.model import EngraveMark, PhotoMark, ScoreMark
 
 MOSTLY = 0.5
 """What lies outside every part by more than this fraction belongs to none."""
@@ -35,6 +34,7 @@ class Belongings:
     scores: list[ScoreMark] = field(default_factory=list)
     engraves: list[EngraveMark] = field(default_factory=list)
     guides: list[Path] = field(default_factory=list)
+    photos: list[PhotoMark] = field(default_factory=list)
 
 
 def give_marks(
@@ -71,12 +71,15 @@ def give_marks(
 
 def give_guides(
     shapes: Iterable[Shape],
-    outlines: Sequence[Polygon],
+    edges: Sequence[Path],
     belongings: Sequence[Belongings],
     drawing: str,
 ) -> list[Finding]:
-    """Give guides to the innermost outline they lie in, holes or not; others are only counted."""
+    """Give guides to the innermost of ``edges`` they lie in, holes or not; count the others."""
     guides = guide_lines(shapes)
+    if not guides:
+        return []
+    outlines = [polygon_of(edge) for edge in edges]
     from_inside = sorted(range(len(outlines)), key=lambda piece: outlines[piece].area)
     land = ground([outlines[piece] for piece in from_inside])
     inside = 0

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.tolerances import JOIN_MM
-from kerfwright.parts.containment import is_sliver
+from kerfwright.parts.containment import common, is_sliver, less
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -78,11 +78,11 @@ class Ground:
         for piece in near:
             if self._widened(piece).covers(thing):
                 return Laid(((piece, thing),))
-        shares = [(piece, thing.intersection(self.pieces[piece])) for piece in near]
+        shares = [(piece, common(thing, self.pieces[piece])) for piece in near]
         shares = [(piece, share) for piece, share in shares if not _is_nothing(share, thing)]
         outside = thing
         for piece, _ in shares:
-            outside = outside.difference(self.pieces[piece])
+            outside = less(outside, self.pieces[piece])
         if _is_nothing(outside, thing):
             return Laid(tuple(shares), whole=len(shares) == 1)
         size, left = _size(thing), _size(outside)

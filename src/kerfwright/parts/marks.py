@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import shapely
 from shapely import MultiPolygon
 
 from kerfwright.drawing.model import Shape
@@ -35,7 +37,9 @@ def marks_of(scored: Iterable[Shape], engraved: Iterable[Shape], drawing: str) -
         points += [shape.name] * lost
         if paths:
             scores.append(ScoreMark(shape.name, shape.layer, tuple(paths)))
-    areas = [_engraved_area(shape) for shape in engraved]
+    shapes = tuple(engraved)
+    simple = _simple_areas(shapes)
+    areas = [_engraved_area(shape, simple.get(index)) for index, shape in enumerate(shapes)]
     engraves = [
         EngraveMark(read.shape.name, read.shape.layer, read.area)
         for read in areas
@@ -55,12 +59,35 @@ class _EngravedArea:
     by_lines: bool
 
 
-def _engraved_area(shape: Shape) -> _EngravedArea:
+def _simple_areas(shapes: Sequence[Shape]) -> dict[int, MultiPolygon]:
+    """Areas of shapes that are one closed line without crossings, by their place in ``shapes``.
+
+    They need no clipping, and there may be thousands of them.
+    """
+    rings = [
+        (index, shape.paths[0].points)
+        for index, shape in enumerate(shapes)
+        if len(shape.paths) == 1 and shape.paths[0].closed and len(shape.paths[0].points) > 2
+    ]
+    if not rings:
+        return {}
+    owner = np.repeat(np.arange(len(rings)), [len(points) for _, points in rings])
+    lines = shapely.linearrings(np.concatenate([points for _, points in rings]), indices=owner)
+    polygons = shapely.polygons(lines)
+    sound = np.flatnonzero(shapely.is_valid(polygons))
+    turned = shapely.orient_polygons(polygons[sound])
+    areas = shapely.multipolygons(turned, indices=np.arange(len(turned)))
+    return {rings[at][0]: area for at, area in zip(sound.tolist(), areas, strict=True)}
+
+
+def _engraved_area(shape: Shape, simple: MultiPolygon | None) -> _EngravedArea:
     if fill_is_meant(shape.paint):
-        return _EngravedArea(shape, filled(shape.paths, shape.paint.fill_rule), (), False)
+        area = filled(shape.paths, shape.paint.fill_rule) if simple is None else simple
+        return _EngravedArea(shape, area, (), False)
     closed = [path for path in shape.paths if path.closed]
     open_lines = tuple(path for path in shape.paths if not path.closed)
-    return _EngravedArea(shape, filled(closed, "evenodd"), open_lines, True)
+    area = filled(closed, "evenodd") if simple is None else simple
+    return _EngravedArea(shape, area, open_lines, True)
 
 
 def _open_line(drawing: str, read: _EngravedArea) -> Finding:

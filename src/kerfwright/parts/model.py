@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from shapely import MultiPolygon, Polygon
 from shapely.affinity import affine_transform
 
-from kerfwright.drawing.model import Shape
+from kerfwright.drawing.model import Picture, Shape
 from kerfwright.geometry.affine import Affine
 from kerfwright.geometry.paths import Path
 from kerfwright.geometry.regions import polygon_of
@@ -42,6 +42,13 @@ class EngraveMark:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
+class PhotoMark:
+    """A picture of dots that lies on a part."""
+
+    picture: Picture
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class Part:
     """One part in its drawing's coordinates.
 
@@ -58,6 +65,7 @@ class Part:
     scores: tuple[ScoreMark, ...] = ()
     engraves: tuple[EngraveMark, ...] = ()
     guides: tuple[Path, ...] = ()
+    photos: tuple[PhotoMark, ...] = ()
     blank: bool = False
 
     @property
@@ -91,6 +99,7 @@ class Part:
                 EngraveMark(m.shape, m.layer, _moved(m.area, transform)) for m in self.engraves
             ),
             guides=tuple(guide.transformed(transform) for guide in self.guides),
+            photos=tuple(PhotoMark(mark.picture.transformed(transform)) for mark in self.photos),
             blank=self.blank,
         )
 

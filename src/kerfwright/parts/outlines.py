@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
@@ -91,14 +92,19 @@ def cleaned(paths: Iterable[Path]) -> tuple[list[Path], int]:
             points = without_repeats(points, SAME_MM, closed=path.closed)
         if len(points) < 2:
             lost += 1
+        elif points is path.points and (len(points) > 2 or not path.closed):
+            kept.append(path)
         else:
             kept.append(Path(points, path.closed and len(points) > 2))
     return kept, lost
 
 
 def _has_repeats(path: Path) -> bool:
-    steps = np.diff(path.line, axis=0)
-    return bool((np.hypot(steps[:, 0], steps[:, 1]) <= SAME_MM).any())
+    points = path.points
+    steps = points[1:] - points[:-1]
+    if path.closed and math.dist(points[0], points[-1]) <= SAME_MM:
+        return True
+    return bool(((steps * steps).sum(axis=1) <= SAME_MM**2).any())
 
 
 def no_length_findings(shapes: Sequence[str], drawing: str) -> list[Finding]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely import Polygon, STRtree
 from shapely.geometry.polygon import orient
@@ -39,13 +40,18 @@ def pieces_of(
     """Make a piece of each outline at even depth, less the outlines directly inside it."""
     inside = lying.children()
     gone = {repeat for repeat, _ in lying.twice} | set(lying.frames)
+    turning = _anticlockwise(outlines)
     pieces: list[Piece] = []
     on_edge: list[Finding] = []
     for index, outline in enumerate(outlines):
         if index in gone or lying.depth[index] % 2:
             continue
-        holes = [outlines[hole] for hole in inside.get(index, [])]
-        made = _piece(outline, holes)
+        path = outline.path if turning[index] else outline.path.reversed()
+        if index not in inside:
+            pieces.append(Piece(outline.shape, path, (), outline.polygon))
+            continue
+        holes = [outlines[hole] for hole in inside[index]]
+        made = _piece(outline, path, holes, turning[inside[index]])
         if made is not None:
             pieces.append(made)
             continue
@@ -55,19 +61,33 @@ def pieces_of(
     return pieces, gathered(on_edge) + _tiny(pieces, drawing)
 
 
-def _piece(outline: Outline, holes: Sequence[Outline]) -> Piece | None:
-    """The piece with all its lines as drawn; ``None`` if lines share an edge."""
+def _anticlockwise(outlines: Sequence[Outline]) -> npt.NDArray[np.bool_]:
+    """Which outlines run counter-clockwise, shape (n,)."""
+    rings = [outline.polygon.exterior for outline in outlines]
+    return np.asarray(shapely.is_ccw(np.array(rings, dtype=object)), dtype=bool)
+
+
+def _piece(
+    outline: Outline, path: Path, holes: Sequence[Outline], turning: npt.NDArray[np.bool_]
+) -> Piece | None:
+    """The piece with all its lines as drawn; ``None`` if lines share an edge.
+
+    ``path`` is the outline counter-clockwise; ``turning`` says which holes are drawn so.
+    """
     polygon = Polygon(outline.path.points, [hole.path.points for hole in holes])
     if not shapely.is_valid(polygon):
         return None
-    if holes and _touch(outline, holes):
+    if _touch(outline, holes):
         rest = _snapped_rest(outline, holes)
         if len(rest) != 1 or len(rest[0].interiors) != len(holes):
             return None
     return Piece(
         outline.shape,
-        _turned(outline.path, anticlockwise=True),
-        tuple(_turned(hole.path, anticlockwise=False) for hole in holes),
+        path,
+        tuple(
+            hole.path.reversed() if turned else hole.path
+            for hole, turned in zip(holes, turning.tolist(), strict=True)
+        ),
         polygon,
     )
 
@@ -96,10 +116,6 @@ def _less_touching_holes(outline: Outline, holes: Sequence[Outline]) -> list[Pie
     return pieces
 
 
-def _turned(path: Path, *, anticlockwise: bool) -> Path:
-    return path if (path.signed_area_mm2 > 0.0) is anticlockwise else path.reversed()
-
-
 def _hole_on_edge(drawing: str, outline: Outline, pieces: int) -> Finding:
     x_mm, y_mm = outline.path.points[0]
     divided = f" The holes divide it into {pieces} parts." if pieces != 1 else ""
@@ -118,12 +134,11 @@ def _hole_on_edge(drawing: str, outline: Outline, pieces: int) -> Finding:
 
 
 def _tiny(pieces: Sequence[Piece], drawing: str) -> list[Finding]:
-    tiny = [
-        piece
-        for piece in pieces
-        if piece.polygon.area < TINY_MM2
-        or float(np.ptp(piece.outline.points, axis=0).min()) < TINY_MM
-    ]
+    polygons = np.array([piece.polygon for piece in pieces], dtype=object)
+    boxes = shapely.bounds(polygons).reshape(-1, 4)
+    narrow_mm = (boxes[:, 2:] - boxes[:, :2]).min(axis=1)
+    is_tiny = (shapely.area(polygons) < TINY_MM2) | (narrow_mm < TINY_MM)
+    tiny = [pieces[index] for index in np.flatnonzero(is_tiny).tolist()]
     if not tiny:
         return []
     x_mm, y_mm = tiny[0].outline.points[0]

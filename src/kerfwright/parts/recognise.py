@@ -9,7 +9,6 @@ import numpy as np
 from kerfwright.drawing.model import Drawing, Shape
 from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.geometry.paths import Path
-from kerfwright.geometry.regions import polygon_of
 from kerfwright.geometry.tolerances import JOIN_MM
 from kerfwright.parts.belongings import (
     Belongings,
@@ -22,8 +21,9 @@ from kerfwright.parts.containment import Containment, contain
 from kerfwright.parts.gathered import counted, gathered, names_of
 from kerfwright.parts.laying import ground
 from kerfwright.parts.marks import Marks, marks_of
-from kerfwright.parts.model import Part, ProcessedShape
+from kerfwright.parts.model import Part, PhotoMark, ProcessedShape
 from kerfwright.parts.outlines import Outline, cut_lines
+from kerfwright.parts.photos import give_photos, photo_findings
 from kerfwright.parts.pieces import Piece, pieces_of
 from kerfwright.parts.slits import give_open_cuts, open_outline_findings
 from kerfwright.toolpath import Process
@@ -70,6 +70,7 @@ def _cut_parts(
         findings += gathered(open_outline_findings(cuts.open_cuts, drawing.name))
         if not cuts.open_cuts:
             findings.append(_no_outline(drawing))
+        findings += photo_findings(drawing.pictures, (), drawing.name)
         return (), (*findings, *marks.findings)
     pieces = _as_read(pieces)
     land = ground([piece.polygon for piece in pieces])
@@ -77,8 +78,9 @@ def _cut_parts(
     findings += give_open_cuts(cuts.open_cuts, land, belongings, drawing.name)
     findings += marks.findings
     findings += give_marks(marks, land, belongings, drawing.name)
-    outer = [polygon_of(piece.outline) for piece in pieces]
-    findings += give_guides(by_process[Process.GUIDE], outer, belongings, drawing.name)
+    edges = [piece.outline for piece in pieces]
+    findings += give_guides(by_process[Process.GUIDE], edges, belongings, drawing.name)
+    findings += give_photos(drawing.pictures, land, belongings, drawing.name)
     parts = [
         Part(
             name=name if len(pieces) == 1 else f"{name} {number}",
@@ -89,6 +91,7 @@ def _cut_parts(
             scores=tuple(has.scores),
             engraves=tuple(has.engraves),
             guides=tuple(has.guides),
+            photos=tuple(has.photos),
         )
         for number, (piece, has) in enumerate(zip(pieces, belongings, strict=True), 1)
     ]
@@ -190,6 +193,7 @@ def _blank(
         )
     guides = guide_lines(by_process[Process.GUIDE])
     findings += guide_findings([shape for shape, _ in guides], len(guides), drawing.name)
+    findings += photo_findings(drawing.pictures, (), drawing.name)
     outline = _blank_outline(marks, drawing)
     if outline is None:
         findings.append(
@@ -209,6 +213,7 @@ def _blank(
         scores=marks.scores,
         engraves=marks.engraves,
         guides=tuple(path for _, path in guides),
+        photos=tuple(PhotoMark(picture) for picture in drawing.pictures),
         blank=True,
     )
     return (part,), tuple(findings)
@@ -218,6 +223,7 @@ def _blank_outline(marks: Marks, drawing: Drawing) -> Path | None:
     """The page if all marks lie on it, else the box round the marks."""
     boxes = [path.bounds_mm for mark in marks.scores for path in mark.paths]
     boxes += [mark.area.bounds for mark in marks.engraves]
+    boxes += [picture.bounds_mm for picture in drawing.pictures]
     if not boxes:
         return None
     x0, y0 = np.min(boxes, axis=0)[:2]

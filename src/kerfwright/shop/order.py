@@ -14,6 +14,8 @@ from kerfwright.shop.machine import Finite, NotNegative, Positive, StrictModel, 
 
 EngraveWay = Literal["fastest", "scan", "contour-parallel"]
 
+PictureWay = Literal["photo", "trace", "leave-out"]
+
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
 
 MM_PER_UNIT: dict[str, float] = {
@@ -82,6 +84,12 @@ class Item(StrictModel):
     """What the parts are called; by default the drawing's file name."""
     unit: LengthUnit | None = None
     """Unit of a drawing that does not state one, such as a DXF file without units."""
+    page: Annotated[int, Field(ge=1, strict=True)] | None = None
+    """Page of a PDF; by default its only page that holds something."""
+    width_mm: Positive | None = None
+    """Width of a picture file (PNG, JPEG …); by default as its dots to the inch say."""
+    pictures: PictureWay = "photo"
+    """``trace`` makes areas of pictures made of dots, ``leave-out`` drops them."""
     place: Literal["nest", "as-drawn"] = "nest"
     """``as-drawn`` keeps the drawing's parts where they are to one another."""
     turns_deg: Annotated[tuple[Finite, ...], Field(min_length=1)] = (0.0, 90.0, 180.0, 270.0)

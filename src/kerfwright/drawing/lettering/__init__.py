@@ -1,0 +1,1 @@
+"""Sets text in the fonts that are there, as outlines."""

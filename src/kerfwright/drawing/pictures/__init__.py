@@ -1,0 +1,1 @@
+"""Reads pictures made of dots, and traces them into areas."""

@@ -1,0 +1,70 @@
+"""From a drawing file to its parts: read, mended, given its processes, taken apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+
+from kerfwright.drawing.model import Drawing
+from kerfwright.drawing.read import Choice, read_drawing
+from kerfwright.findings import Finding
+from kerfwright.parts.model import Part, ProcessedShape
+from kerfwright.parts.processes import give_processes
+from kerfwright.parts.recognise import recognise_parts
+from kerfwright.repair.mend import mend
+from kerfwright.shop.files import Shop
+from kerfwright.shop.order import Item, Rule, Settings
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Prepared:
+    """A drawing read, mended, given its processes and taken apart."""
+
+    drawing: Drawing
+    shapes: tuple[ProcessedShape, ...]
+    parts: tuple[Part, ...]
+    findings: tuple[Finding, ...]
+
+
+def prepare_drawing(
+    path: FilePath | str,
+    *,
+    rules: Sequence[Rule] = (),
+    item_rules: int = 0,
+    name: str | None = None,
+    unit_mm: float | None = None,
+    choice: Choice | None = None,
+    blank: bool = False,
+    settings: Settings | None = None,
+) -> Prepared:
+    """Read a drawing, mend it, give every shape its process and recognise its parts.
+
+    Raises:
+        KerfwrightError: the file cannot be read as a drawing.
+    """
+    settings = settings or Settings()
+    drawing = mend(
+        read_drawing(path, unit_mm=unit_mm, choice=choice),
+        join_mm=settings.join_mm,
+        gap_mm=settings.gap_mm,
+    )
+    shapes, by_process = give_processes(drawing, rules, item_rules=item_rules)
+    parts, by_containment = recognise_parts(
+        shapes, drawing, name=name or FilePath(path).stem, blank=blank
+    )
+    return Prepared(drawing, shapes, parts, (*drawing.findings, *by_process, *by_containment))
+
+
+def prepare_item(shop: Shop, item: Item, drawing: FilePath | None = None) -> Prepared:
+    """Prepare an item's drawing, or another, as the order says; errors as for a drawing."""
+    return prepare_drawing(
+        drawing or shop.drawing_file(item),
+        rules=(*item.rules, *shop.order.rules),
+        item_rules=len(item.rules),
+        name=item.name,
+        unit_mm=item.unit_mm,
+        choice=Choice(item.page, item.width_mm, item.pictures),
+        blank=item.blank,
+        settings=shop.order.settings,
+    )
