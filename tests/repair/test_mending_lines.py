@@ -295,7 +295,7 @@ def test_ends_that_meet_are_joined_before_gaps_are_closed(order: tuple[int, ...]
     pieces: list[Points] = [
         [(2.0, 3.0), (0.0, 0.0)],
         [(0.0, 1.0), (2.0, 0.012), (2.4, 3.012)],
-        [(0.0, 1.0), (0.0, 0.0), (2.0, 0.012), (2.4, 3.012)],
+        [(0.0, 1.0), (0.0, 0.0), (3.0, 0.0), (2.4, 3.012)],
     ]
     given = lines(*(pieces[k] for k in order))
     out, tally = mend_and_tally(given, join_mm=0.05, gap_mm=0.5)

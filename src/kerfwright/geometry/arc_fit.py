@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from kerfwright.geometry.arc_kernel import arc_runs
+from kerfwright.geometry.arc_kernel import after_longest_step, arc_runs
 from kerfwright.geometry.curves import Arc, Span
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.tolerances import CHORD_MM
@@ -24,15 +24,16 @@ def with_arcs_fitted(path: Path, tolerance_mm: float, chord_mm: float = CHORD_MM
     known curves is begun behind its longest straight piece, if arcs are found, so that no arc is
     cut in two.
     """
-    if len(path.points) <= LEAST_STEPS or not _fitted(path, tolerance_mm):
+    if len(path.points) <= LEAST_STEPS:
         return path
+    fitted = path
     if path.closed and not path.spans:
-        path = path.entered_at(_after_longest_step(path.line))
+        fitted = path.entered_at(after_longest_step(path.points))
     # a stretch that is left between two arcs may begin an arc of its own
-    while found := _fitted(path, tolerance_mm):
-        spans = sorted((*path.spans, *found), key=lambda span: span.first)
-        path = Path(path.points, path.closed, tuple(spans))
-    return path.refined(chord_mm)
+    while found := _fitted(fitted, tolerance_mm):
+        spans = sorted((*fitted.spans, *found), key=lambda span: span.first)
+        fitted = Path(fitted.points, fitted.closed, tuple(spans))
+    return path if len(fitted.spans) == len(path.spans) else fitted.refined(chord_mm)
 
 
 def _fitted(path: Path, tolerance_mm: float) -> list[Span]:
@@ -53,18 +54,11 @@ def arcs_of(line: FloatArray, tolerance_mm: float) -> list[Span]:
     A span's points lie on its arc within the tolerance, but not at equal steps.
     """
     found: list[Span] = []
-    for first, last, x, y in arc_runs(
-        np.ascontiguousarray(line), tolerance_mm, LEAST_STEPS
-    ).tolist():
+    runs = arc_runs(np.ascontiguousarray(line), tolerance_mm, LEAST_STEPS)
+    for first, last, x, y, sweep in runs.tolist():
         a, b = int(first), int(last)
-        start, end = line[a] - (x, y), line[b] - (x, y)
-        angles = np.arctan2(line[a : b + 1, 1] - y, line[a : b + 1, 0] - x)
-        sweep = float(np.unwrap(angles)[-1] - angles[0])
-        radius = (math.hypot(*start) + math.hypot(*end)) / 2.0
-        found.append(Span(a, b, Arc((x, y), radius, float(angles[0]), sweep)))
+        start_x, start_y = line[a].tolist()
+        radius = math.hypot(start_x - x, start_y - y)
+        start = math.atan2(start_y - y, start_x - x)
+        found.append(Span(a, b, Arc((x, y), radius, start, sweep)))
     return found
-
-
-def _after_longest_step(line: FloatArray) -> int:
-    steps = np.diff(line, axis=0)
-    return (int(np.argmax(np.hypot(steps[:, 0], steps[:, 1]))) + 1) % len(steps)

@@ -2,117 +2,140 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.spatial import cKDTree
 
+from kerfwright.geometry.curves import Arc, Span, Spans
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.tolerances import SAME_MM
+from kerfwright.repair.lines import Lines
+from kerfwright.repair.lines_kernel import IntArray
+from kerfwright.repair.repeats_kernel import (
+    find_repeats,
+    mark_outlines,
+    mark_units,
+    pair_along,
+    strays,
+)
+
+REACH_MM = 4.0 * SAME_MM
+"""If points differ by d, their centre and mean radius differ by at most d, their lie by 3.2 d."""
+
+OUTLINE_REACH_MM = 0.05
+"""How far the marks of one round outline may lie apart when it is flattened in two ways."""
+
+SLANT = np.array([0.5419, 0.6180, 0.4142, 0.3028, 0.2361])
+"""Direction along which marks are sorted, so that few that differ fall together: irrational."""
 
 
-def without_doubled_points(paths: Sequence[Path]) -> list[Path]:
+def without_doubled_points(lines: Lines, paths: Sequence[Path]) -> list[Path]:
     """Drop points that repeat the one before them exactly, and the last of a closed path its first.
 
-    Paths without such points are returned as they are.
+    ``lines`` holds the paths; those without such points are returned as they are.
     """
-    if not paths:
-        return []
-    counts = np.array([len(path.points) for path in paths])
-    points = np.concatenate([path.points for path in paths])
+    out = list(paths)
+    points, starts, counts = lines.points, lines.starts[:-1], lines.counts
+    if not len(points):
+        return out
     doubled = np.zeros(len(points), dtype=bool)
     doubled[1:] = (points[1:] == points[:-1]).all(axis=1)
-    starts = np.cumsum(counts) - counts
-    doubled[starts[counts > 0]] = False
-    touched = np.zeros(len(paths), dtype=bool)
-    touched[np.searchsorted(np.cumsum(counts), np.flatnonzero(doubled), side="right")] = True
-    out: list[Path] = []
-    for path, start, count, cut in zip(paths, starts, counts, touched, strict=True):
-        kept = path.points
-        if cut:
-            kept = kept[~doubled[start : start + count]]
-        if path.closed and len(kept) > 1 and (kept[0] == kept[-1]).all():
-            kept = kept[:-1]
-        out.append(path if len(kept) == count else Path(kept, path.closed))
+    doubled[starts] = False
+    back_home = (points[starts] == points[starts + counts - 1]).all(axis=1)
+    touched = (np.add.reduceat(doubled, starts) > 0) | (lines.closed & (counts > 1) & back_home)
+    for i in np.flatnonzero(touched).tolist():
+        keep = ~doubled[starts[i] : starts[i] + counts[i]]
+        if lines.closed[i]:
+            last = np.flatnonzero(keep)[-1]
+            if last > 0 and (paths[i].points[last] == paths[i].points[0]).all():
+                keep[last] = False
+        out[i] = _with_points(paths[i], keep)
     return out
 
 
-def repeats(units: Sequence[tuple[Path, ...]], *, same_way: bool = False) -> dict[int, int]:
-    """Numbers of units that repeat an earlier one, each with the number of the one that is kept.
+def _with_points(path: Path, keep: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Path:
+    """Leave out points of a path; a curve that loses a point within is lost as a curve."""
+    # a left-out point is the one before it, but at the end of a closed line it is the first
+    number = np.concatenate([np.cumsum(keep) - 1, [keep.sum()]])
+    if path.closed:
+        number[np.flatnonzero(keep)[-1] + 1 :] = keep.sum()
+    spans = [
+        Span(int(number[span.first]), int(number[span.last]), span.curve)
+        for span in path.spans
+        if number[span.last] - number[span.first] == span.last - span.first
+    ]
+    return Path(path.points[keep], path.closed, tuple(spans))
 
-    A unit is one line, or all lines of an area in their order. Two lines are the same if their
-    points lie within ``SAME_MM`` of one another, followed either way, and for closed lines from
-    any point on. With ``same_way`` the lines of a unit must all run as in the other or all the
-    other way: a nonzero fill (SVG 1.1 section 11.3) turns a hole into an area if only it turns.
+
+def repeats(lines: Lines, unit_starts: IntArray, *, same_way: bool = False) -> IntArray:
+    """For every unit the number of the earlier unit that it repeats, -1 for none, shape (u,).
+
+    A unit is one line, or all lines of an area in their order: the lines ``unit_starts[k]`` to
+    ``unit_starts[k + 1]``. Two lines are the same if their points lie within ``SAME_MM`` of one
+    another, followed either way, and for closed lines from any point on. With ``same_way`` the
+    lines of a unit must all run as in the other or all the other way: a nonzero fill (SVG 1.1
+    section 11.3) turns a hole into an area if only it turns.
     """
-    alike: dict[tuple[tuple[int, bool], ...], list[int]] = defaultdict(list)
-    for i, unit in enumerate(units):
-        alike[tuple((len(path.points), path.closed) for path in unit)].append(i)
-    found: dict[int, int] = {}
-    for numbers in alike.values():
-        if len(numbers) > 1:
-            found |= _repeats_among(units, numbers, same_way)
-    return found
-
-
-def _repeats_among(
-    units: Sequence[tuple[Path, ...]], numbers: list[int], same_way: bool
-) -> dict[int, int]:
-    marks = _marks(units, numbers)
-    tree = cKDTree(marks)
-    # If points differ by d, their centre and mean radius differ by at most d, their lie by 3.2 d.
-    reach_mm = 4.0 * SAME_MM
-    nearest, _ = tree.query(marks, k=2)
-    candidates = np.flatnonzero(np.asarray(nearest)[:, 1] <= reach_mm).tolist()
-    found: dict[int, int] = {}
-    for i in candidates:
-        if numbers[i] in found:
-            continue
-        for j in sorted(tree.query_ball_point(marks[i], reach_mm)):
-            if j <= i or numbers[j] in found:
-                continue
-            if _same(units[numbers[i]], units[numbers[j]], same_way):
-                found[numbers[j]] = numbers[i]
-    return found
-
-
-def _marks(units: Sequence[tuple[Path, ...]], numbers: list[int]) -> FloatArray:
-    """Centre, mean radius and lie of each unit's points, whichever way they are followed.
-
-    The lie is the mean square of the points as complex numbers about their centre, over the
-    radius: it tells apart lines that are turned about one centre, such as the spokes of a wheel.
-    """
-    points = np.stack([np.concatenate([path.points for path in units[i]]) for i in numbers])
-    centres = points.mean(axis=1)
-    x, y = np.moveaxis(points - centres[:, None, :], 2, 0)
-    radii = np.sqrt((x**2 + y**2).mean(axis=1))
-    scale = np.maximum(radii, 20.0 * SAME_MM)
-    lie = [(x**2 - y**2).mean(axis=1) / scale, (2.0 * x * y).mean(axis=1) / scale]
-    return np.column_stack([centres, radii, *lie])
-
-
-def _same(one: tuple[Path, ...], other: tuple[Path, ...], same_way: bool) -> bool:
-    ways = [_same_ways(a, b) for a, b in zip(one, other, strict=True)]
-    if same_way:
-        return all(ahead for ahead, _ in ways) or all(back for _, back in ways)
-    return all(ahead or back for ahead, back in ways)
-
-
-def _same_ways(one: Path, other: Path) -> tuple[bool, bool]:
-    """Whether two lines are the same as they are drawn, and with one of them reversed."""
-    return (
-        _same_points(one.points, other.points, one.closed),
-        _same_points(one.points, other.points[::-1], one.closed),
+    marks = mark_units(lines.points, lines.starts, unit_starts, 20.0 * SAME_MM)
+    order, along = _sorted(marks)
+    return np.asarray(
+        find_repeats(
+            (lines.points, lines.starts, lines.closed, unit_starts),
+            marks,
+            order,
+            along,
+            REACH_MM,
+            SAME_MM,
+            same_way,
+        )
     )
 
 
-def _same_points(a: FloatArray, b: FloatArray, closed: bool) -> bool:
-    if not closed:
-        return _match(a, b)
-    starts = np.flatnonzero(np.hypot(*(b - a[0]).T) <= SAME_MM)
-    return any(_match(a, np.roll(b, -int(start), axis=0)) for start in starts)
+def _sorted(marks: FloatArray) -> tuple[IntArray, FloatArray]:
+    along = marks @ SLANT[: marks.shape[1]]
+    order = np.argsort(along, kind="stable")
+    return order, along[order]
 
 
-def _match(a: FloatArray, b: FloatArray) -> bool:
-    return bool(np.hypot(*(a - b).T).max() <= SAME_MM)
+def redrawn_outlines(lines: Lines) -> IntArray:
+    """For every closed line the number of an earlier one that runs the same way through other
+    points, -1 for none, shape (n,).
+
+    No point of either strays more than ``SAME_MM`` from the other, where both are arcs from the
+    exact arc.
+    """
+    of = np.full(len(lines), -1, dtype=np.int64)
+    numbers = np.flatnonzero(lines.closed)
+    if len(numbers) < 2:
+        return of
+    marks = mark_outlines(lines.points, lines.starts, numbers)
+    order, along = _sorted(marks)
+    for a, b in pair_along(marks, order, along, OUTLINE_REACH_MM).tolist():
+        one, other = int(numbers[min(a, b)]), int(numbers[max(a, b)])
+        if of[one] < 0 and of[other] < 0 and _one_outline(lines, one, other):
+            of[other] = one
+    return of
+
+
+def _one_outline(lines: Lines, one: int, other: int) -> bool:
+    rings = [(lines.points_of(line), _circles(lines, line)) for line in (one, other)]
+    return all(
+        not strays(points, of_points, ring, of_ring, SAME_MM)
+        for (points, of_points), (ring, of_ring) in (rings, rings[::-1])
+    )
+
+
+def _circles(lines: Lines, line: int) -> FloatArray:
+    """Centre and radius of the arc that each step of a closed line stands for, else 0."""
+    spans: Spans = lines.spans.get(line, ())
+    circles = np.zeros((int(lines.counts[line]), 3))
+    for span in spans:
+        if isinstance(span.curve, Arc):
+            circles[span.first : span.last] = (*span.curve.centre, span.curve.radius_mm)
+    return circles
+
+
+def units_by_owner(lines: Lines) -> IntArray:
+    """Where the lines of each shape begin, and their number, for lines in order of their shapes."""
+    edges = np.flatnonzero(np.diff(lines.owner)) + 1
+    return np.concatenate([[0], edges, [len(lines)]]).astype(np.int64)

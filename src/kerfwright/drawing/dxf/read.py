@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -141,10 +140,7 @@ def _has_variable(name: str, path: Path) -> bool:
 
 
 def _count_paper_space(document: Document, tally: DxfTally) -> None:
-    layouts: Iterable[str] = document.layout_names()
-    for name in layouts:
-        if name == "Model":
-            continue
-        drawn = sum(entity.dxftype() != "VIEWPORT" for entity in document.paperspace(name))
+    for layout in document.layouts:
+        drawn = 0 if layout.is_modelspace else sum(e.dxftype() != "VIEWPORT" for e in layout)
         if drawn:
-            tally.add("dxf-paper-space", detail=f'layout "{printable(name)}"', count=drawn)
+            tally.add("dxf-paper-space", detail=f'layout "{printable(layout.name)}"', count=drawn)

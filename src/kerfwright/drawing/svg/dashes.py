@@ -24,6 +24,9 @@ from kerfwright.drawing.svg.values import (
 from kerfwright.geometry.affine import Affine, scaling
 from kerfwright.geometry.paths import Path
 
+FINEST_PER_MM = 1e9
+"""Units of length in a millimetre beyond which no dash can be told from the next."""
+
 _SEPARATOR = re.compile(r"[\s,]+")
 
 
@@ -114,7 +117,11 @@ class Dashes:
         if not is_line(paint):
             tally.add("dashes-unbroken", shape=name, detail="the edge of an area")
             return paths
-        along = [user_lengths(path, stroke.to_user) for path in paths]
+        u = stroke.to_user
+        if not max(abs(u.a), abs(u.b), abs(u.c), abs(u.d)) <= FINEST_PER_MM:
+            tally.add("dashes-unbroken", shape=name, detail=f"more than {DASHES_LIMIT} dashes")
+            return paths
+        along = [user_lengths(path, u) for path in paths]
         lengths = [float(one[-1]) for one in along]
         if stroke.path_length is not None:
             pattern = pattern.scaled(sum(lengths) / stroke.path_length)
