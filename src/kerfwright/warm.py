@@ -5,11 +5,16 @@ from __future__ import annotations
 import numpy as np
 from shapely import MultiPolygon, box
 
-from kerfwright.geometry.paths import Path
+from kerfwright.drawing.model import Drawing, Shape
+from kerfwright.geometry.curves import Arc, Span
+from kerfwright.geometry.flatten import flattened_beziers
+from kerfwright.geometry.paths import FloatArray, Path
+from kerfwright.geometry.tolerances import CHORD_MM, GAP_MM, JOIN_MM
 from kerfwright.nesting.model import Body, SheetSize
 from kerfwright.nesting.nest import nest
 from kerfwright.parts.model import EngraveMark, Part, ScoreMark
 from kerfwright.program import near
+from kerfwright.repair.mend import mend
 from kerfwright.sequence.beam_path import BeamPlanner, PlacedPart
 from kerfwright.shop.machine import AxisLimits, Machine
 from kerfwright.shop.material import Recipe
@@ -24,6 +29,8 @@ def warm() -> None:
         process: Recipe.model_validate({**settings, "process": process, "kerf_mm": 0.1})
         for process in (Process.CUT, Process.SCORE, Process.ENGRAVE)
     }
+    flattened_beziers(np.array([[[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]]), CHORD_MM)
+    mend(_drawing(), join_mm=JOIN_MM, gap_mm=GAP_MM)
     part = _part()
     BeamPlanner(machine, recipes, merge_mm=0.05, shared_edges=True).plan(
         [PlacedPart(part, 1, "part", (0,), lambda _: "fastest")], "sheet 1"
@@ -45,6 +52,30 @@ def _machine() -> Machine:
         cutting=limits,
         scanning=limits,
     )
+
+
+def _drawing() -> Drawing:
+    """Lines with everything that is mended: overlaps, a junction, a repeat, a chopped arc."""
+    angles = np.linspace(0.0, 1.0, 20)[:, None]
+    lines = [
+        np.array([[0.0, 0.0], [60.0, 0.0]]),
+        np.array([[100.0, 0.0], [40.0, 0.0]]),
+        np.array([[100.0, 0.0], [100.0, 50.0]]),
+        np.array([[100.0, 0.0], [150.0, 0.003]]),
+        np.array([[120.0, 0.0], [130.0, 0.004]]),
+        np.array([[0.0, 20.0], [9.0, 20.0], [9.0, 29.0], [0.0, 29.0], [0.0, 20.04]]),
+        30.0 * np.hstack([np.cos(angles), np.sin(angles)]),
+    ]
+    paths = [Path(line) for line in [*lines, lines[-1]]]
+    ring = Path(np.array([[0.0, 60.0], [9.0, 60.0], [9.0, 69.0], [20.0, 69.0], [9.0, 69.0]]), True)
+    arcs = [Arc((200.0, 0.0), 9.0, start, 2.0) for start in (0.0, 1.0)]
+    paths += [ring, *(Path(p, spans=(Span(0, len(p) - 1, a),)) for a, p in _flat(arcs))]
+    shapes = [Shape(f"line {n}", (path,)) for n, path in enumerate(paths)]
+    return Drawing("drawing", tuple(shapes), 200.0, 100.0)
+
+
+def _flat(arcs: list[Arc]) -> list[tuple[Arc, FloatArray]]:
+    return [(arc, arc.points(CHORD_MM)) for arc in arcs]
 
 
 def _part() -> Part:
