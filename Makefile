@@ -23,7 +23,7 @@ format: $(VENV)/.test
 
 # Nesting is left out: it needs instance files (python -m benchmarks nesting --instances DIR).
 benchmarks: $(VENV)/.test
-	for name in motion sequence shared_edges engraving; do $(BIN)/python -m benchmarks $$name; done
+	for name in drawing overlaps motion sequence shared_edges engraving; do $(BIN)/python -m benchmarks $$name; done
 
 # Pinned versions, checked by hash; then Kerfwright itself without looking for anything more.
 $(VENV)/.demo: pyproject.toml requirements/run.txt

@@ -45,7 +45,7 @@ def prepare_drawing(
     """
     settings = settings or Settings()
     drawing = mend(
-        read_drawing(path, unit_mm=unit_mm, choice=choice),
+        read_drawing(path, settings.chord_mm, unit_mm=unit_mm, choice=choice),
         join_mm=settings.join_mm,
         gap_mm=settings.gap_mm,
     )

@@ -9,7 +9,7 @@ import tinycss2.color3
 from pydantic import Field, field_validator
 from pydantic_core import PydanticCustomError
 
-from kerfwright.geometry.tolerances import GAP_MM, JOIN_MM
+from kerfwright.geometry.tolerances import CHORD_MM, GAP_MM, JOIN_MM
 from kerfwright.shop.machine import Finite, NotNegative, Positive, StrictModel, Switch, Text
 
 EngraveWay = Literal["fastest", "scan", "contour-parallel"]
@@ -146,6 +146,8 @@ class Settings(StrictModel):
     """Ends this close are joined without a word."""
     gap_mm: Positive = GAP_MM
     """Gaps up to this wide are closed and reported."""
+    chord_mm: Annotated[float, Field(ge=1e-4, le=0.5, strict=True)] = CHORD_MM
+    """Furthest that a straight piece may stray from the curve it stands for."""
     merge_mm: NotNegative | None = None
     """Cuts this close are one shared edge; by default half the kerf."""
     shared_edges: Switch = True
