@@ -182,3 +182,25 @@ def test_marks_on_marks_come_to_an_end(tmp_path: Path) -> None:
 def test_a_mark_that_is_not_there_is_told(tmp_path: Path) -> None:
     drawing = read(tmp_path, f'<path {LINE} marker-end="url(#m)" d="M9 9H60"/>')
     assert found(drawing) == {"missing-reference": 1}
+
+
+@pytest.mark.parametrize("data", ["M10 25H70", "M10 10L30 30L50 50", "M10 10H50H20", "M9 9L40 9z"])
+def test_a_straight_line_shows_no_fill(tmp_path: Path, data: str) -> None:
+    """SVG 1.1 section 11.3: a fill paints the inside, and a straight line has none."""
+    dashes = 'stroke-dasharray="2 1"'
+    plain, dotted = read(
+        tmp_path, f'<path d="{data}" stroke="red"/><path d="{data}" stroke="red" {dashes}/>'
+    ).shapes
+    assert (plain.paint.fill, plain.paint.stroke) == (None, "#ff0000")
+    assert len(dotted.paths) > 10
+    bent = read(tmp_path, f'<path d="{data.rstrip("z")}V90" stroke="red"/>').shapes[0]
+    assert bent.paint.fill == "#000000"
+
+
+def test_dashes_say_so_and_lines_that_stay_whole_do_not(tmp_path: Path) -> None:
+    drawing = read(
+        tmp_path,
+        f'<path {LINE} stroke-dasharray="3 .4" d="M0 10H90"/>'
+        f'<path {LINE} stroke-dasharray="300 4" d="M0 20H90"/><path {LINE} d="M0 30H90"/>',
+    )
+    assert [shape.paint.dashed for shape in drawing.shapes] == [True, False, False]

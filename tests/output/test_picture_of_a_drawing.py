@@ -86,6 +86,21 @@ def test_each_kind_of_line_is_drawn_and_explained_in_the_key() -> None:
     assert len(root.xpath("//s:path[@class='to']", namespaces=SVG)) >= 3
 
 
+def test_the_page_lies_round_what_is_drawn_where_the_file_has_none() -> None:
+    """DXF has no page and keeps its own places; an SVG's page begins at (0, 0)."""
+    plate = Shape("plate", (box(30, 20, 80, 60),), paint=LINE)
+
+    def page_of(width_mm: float, height_mm: float) -> list[float]:
+        drawing = Drawing("gear.dxf", (plate,), width_mm, height_mm)
+        root = etree.fromstring(drawing_picture(drawing, (), (), ()).encode())
+        (rect,) = root.xpath("//s:rect[@class='page']", namespaces=SVG)
+        return [float(rect.get(name)) for name in ("x", "y", "width", "height")]
+
+    # 50 mm fill 174 mm of paper, 80 mm of height fill 176
+    assert page_of(50.0, 40.0) == pytest.approx([8.0, 15.0, 174.0, 139.2], abs=0.01)
+    assert page_of(100.0, 80.0)[2:] == pytest.approx([174.0, 139.2], abs=0.01)
+
+
 def test_a_drawing_of_no_shapes_and_no_findings_is_still_a_picture() -> None:
     drawing = Drawing("empty.svg", (), 0.0, 0.0)
     root = etree.fromstring(drawing_picture(drawing, (), (), ()).encode())

@@ -16,20 +16,8 @@ from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.repair.arc_stretches import kept_arcs
 from kerfwright.repair.overlaps import merged_overlaps
 from kerfwright.repair.stretches import kept_stretches
+from squared_square import BOUWKAMP_CODE, SIDE
 
-SIDE = 112
-BOUWKAMP_CODE = [
-    [50, 35, 27],
-    [8, 19],
-    [15, 17, 11],
-    [6, 24],
-    [29, 25, 9, 2],
-    [7, 18],
-    [16],
-    [42],
-    [4, 37],
-    [33],
-]
 WAYS = np.array([(1, 0), (0, 1), (1, 1), (1, -1), (2, 1), (1, -3)])
 
 

@@ -17,20 +17,8 @@ from kerfwright.geometry.affine import rotation
 from kerfwright.geometry.paths import Path
 from kerfwright.parts.model import Part
 from kerfwright.shop.material import Recipe
+from squared_square import BOUWKAMP_CODE, SIDE
 
-SIDE = 112
-BOUWKAMP_CODE = [
-    [50, 35, 27],
-    [8, 19],
-    [15, 17, 11],
-    [6, 24],
-    [29, 25, 9, 2],
-    [7, 18],
-    [16],
-    [42],
-    [4, 37],
-    [33],
-]
 SIDES = [side for row in BOUWKAMP_CODE for side in row]
 SEPARATE_MM = 4 * sum(SIDES)
 UNIQUE_MM = (SEPARATE_MM + 4 * SIDE) // 2

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
@@ -101,3 +102,10 @@ def test_every_bridge_between_a_row_of_holes_counts() -> None:
 def test_a_round_fillet_or_disc_larger_than_the_width_is_none(radius: float, turn: float) -> None:
     rounded = PLATE.buffer(-radius).buffer(radius, quad_segs=24)
     assert narrow_places(rotate(rounded, turn), min(3.0, 2.0 * radius)) == ()
+
+
+@pytest.mark.parametrize("corners", [8, 10, 12, 14])
+def test_the_corners_of_a_small_flattened_hole_are_none(corners: int) -> None:
+    turns = np.arange(corners) * 2.0 * math.pi / corners
+    hole = Polygon(0.25 * np.column_stack([np.cos(turns), np.sin(turns)]))
+    assert narrow_places(hole, 0.18) == ()

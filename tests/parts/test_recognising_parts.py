@@ -130,6 +130,11 @@ class TestOpenLines:
         assert len(parts[0].slits) == 1
         assert ("parts/slit-nearly-closed", "warn", 1) in codes(findings)
 
+    def test_a_winding_slit_is_not_nearly_closed(self) -> None:
+        zigzag = path(*((10 + 4 * n, 10 + 40 * (n % 2)) for n in range(16)))
+        _, findings = recognise(PLATE, shape("s", CUT, zigzag))
+        assert codes(findings) == [("parts/slit", "note", 1)]
+
     def test_a_short_straight_slit_is_only_a_slit(self) -> None:
         _, findings = recognise(PLATE, shape("s", CUT, path((10, 10), (11.5, 10))))
         assert codes(findings) == [("parts/slit", "note", 1)]

@@ -171,6 +171,14 @@ def test_a_wider_gap_is_left_open_and_told() -> None:
     assert "2.00 mm apart" in end.what
 
 
+def test_gaps_between_dashes_are_meant() -> None:
+    dashes = path([(0, 0), (10, 0)]), path([(10.3, 0), (20, 0)]), path([(22, 0), (32, 0)])
+    dashed = Shape("fold", dashes, paint=Paint(stroke="#000000", dashed=True))
+    out = mended(drawing(dashed))
+    assert [one.length_mm for one in out.shapes[0].paths] == pytest.approx([10.0, 9.7, 10.0])
+    assert out.findings == ()
+
+
 def test_ends_far_from_any_other_and_short_dashes_are_not_told() -> None:
     out = mended(lines([(0, 0), (10, 0)], [(15.1, 0), (30, 0)], [(60, 60), (62, 60)]))
     assert out.findings == ()

@@ -19,13 +19,14 @@ class Paint:
     """How a shape is drawn. Colours are ``#rrggbb`` in lower case, ``None`` is unpainted.
 
     A pattern or gradient counts as painted and is named ``"pattern"``. DXF lines have a stroke
-    and no fill.
+    and no fill. ``dashed`` says that a line was broken into its dashes: the gaps are meant.
     """
 
     fill: str | None = None
     stroke: str | None = None
     stroke_width_mm: float | None = None
     fill_rule: FillRule = "nonzero"
+    dashed: bool = False
 
 
 @dataclass(frozen=True, eq=False, slots=True)

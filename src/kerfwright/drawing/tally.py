@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.affine import Affine
+
+NAMED = 3
+"""Names given in a finding that stands for several things."""
 
 SINGLY = 20
 """Findings that are told one by one up to this many of a kind."""
@@ -36,7 +39,7 @@ class Case:
     count: int
 
 
-class Tally(ABC):
+class Tally:
     """Cases by slug, in the order they were met."""
 
     def __init__(self, kinds: Mapping[str, Kind]) -> None:
@@ -84,9 +87,21 @@ class Tally(ABC):
         """Everything met, in one phrase."""
         return "; ".join(self._sentence(slug, cases) for slug, cases in self._cases.items())
 
-    @abstractmethod
+    def nothing_read(self, file: str) -> KerfwrightError:
+        """The error of a drawing that holds nothing to work with, and what was found instead."""
+        left_out = self.summary()
+        return KerfwrightError(
+            "drawing/empty",
+            file=file,
+            thing="There is no line and no area in the drawing that could be worked with"
+            + (f" (found: {left_out})." if left_out else "."),
+            remedy="Check that its layers are shown and that text is turned into outlines.",
+        )
+
     def _named(self, cases: Sequence[Case]) -> str:
         """What of the cases' shapes and details is worth naming, in brackets."""
+        places = dict.fromkeys(": ".join(filter(None, (c.shape, c.detail))) for c in cases)
+        return first_of([place for place in places if place], NAMED, "; ")
 
     def _sentence(self, slug: str, cases: Sequence[Case]) -> str:
         kind, count = self._kinds[slug], total(cases)

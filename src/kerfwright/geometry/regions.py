@@ -12,6 +12,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from kerfwright.geometry.paths import FloatArray, Path
+from kerfwright.geometry.tolerances import SAME_MM
 
 FillRule = Literal["nonzero", "evenodd"]
 
@@ -30,6 +31,20 @@ def filled(paths: Sequence[Path], rule: FillRule) -> MultiPolygon:
         clipper.addPath(ring, pyclipr.Subject, False)
     fill = pyclipr.FillRule.NonZero if rule == "nonzero" else pyclipr.FillRule.EvenOdd
     return from_tree(clipper.execute2(pyclipr.Union, fill))
+
+
+def are_straight(paths: Iterable[Path]) -> bool:
+    """Whether none of ``paths`` encloses an area, closed or not: each lies on a straight line."""
+    return all(_is_straight(path.points) for path in paths)
+
+
+def _is_straight(points: FloatArray) -> bool:
+    if len(points) < 3:
+        return True
+    off = points - points[0]
+    along = off[np.argmax((off * off).sum(axis=1))]
+    aside = np.abs(off[:, 0] * along[1] - off[:, 1] * along[0])
+    return bool(aside.max() <= SAME_MM * np.hypot(*along))
 
 
 def from_tree(root: pyclipr.PolyTreeD | object) -> MultiPolygon:

@@ -18,6 +18,7 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.geometry.affine import Affine
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.geometry.tolerances import JOIN_MM
 from kerfwright.output import path_data
 from kerfwright.output.beam_lines import simplified
 from kerfwright.output.finding_numbers import free_places, numbered
@@ -167,7 +168,7 @@ def _png(picture: str) -> bytes:
 
 def _placed(drawing: Drawing) -> _Place:
     """Fit the page, and whatever lies beside it, into the room for it."""
-    corners = [np.array([[0.0, 0.0], [drawing.width_mm, drawing.height_mm]])]
+    corners = [np.array(_page_mm(drawing))]
     corners += [path.points for shape in drawing.shapes for path in shape.paths if len(path.points)]
     corners += [picture.corners_mm for picture in drawing.pictures]
     low = np.min([points.min(axis=0) for points in corners], axis=0)
@@ -181,8 +182,25 @@ def _placed(drawing: Drawing) -> _Place:
     return _Place(to_paper, float(scale), float(scale * wide), float(scale * high_mm))
 
 
+def _page_mm(drawing: Drawing) -> tuple[FloatArray, FloatArray]:
+    """Lower left and upper right corner of the page.
+
+    A drawing without a page, as DXF has none, keeps its own places: its extent stands for one.
+    """
+    size = np.array([drawing.width_mm, drawing.height_mm])
+    corners = [path.points for shape in drawing.shapes for path in shape.paths if len(path.points)]
+    corners += [picture.corners_mm for picture in drawing.pictures]
+    if corners:
+        points = np.vstack(corners)
+        low, high = points.min(axis=0), points.max(axis=0)
+        if np.abs(high - low - size).max() <= JOIN_MM:
+            return low, high
+    return np.zeros(2), size
+
+
 def _page(drawing: Drawing, place: _Place) -> Iterator[str]:
-    (x0, y0), (x1, y1) = place.points(np.array([[0.0, drawing.height_mm], [drawing.width_mm, 0.0]]))
+    low, high = _page_mm(drawing)
+    (x0, y0), (x1, y1) = place.points(np.array([[low[0], high[1]], [high[0], low[1]]]))
     yield (
         f'<rect class="page" x="{x0:.2f}" y="{y0:.2f}" width="{x1 - x0:.2f}" '
         f'height="{y1 - y0:.2f}"/>'

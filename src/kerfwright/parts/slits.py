@@ -16,9 +16,9 @@ from kerfwright.parts.gathered import counted, gathered
 from kerfwright.parts.laying import Ground, Laid, line_of, paths_in
 from kerfwright.parts.outlines import OpenCut
 
-NEARLY_CLOSED_FRACTION = 0.05
+NEARLY_CLOSED_FRACTION = 0.1
 NEARLY_CLOSED_MM = 2.0
-"""A slit whose ends are this close, by its length or in mm, may be meant as a hole."""
+"""A slit whose ends are this close, by how far it reaches or in mm, may be meant as a hole."""
 
 GAP_WORTH_NAMING_MM = 5.0
 """A wider gap than this is no slip that a larger tolerance should close."""
@@ -111,15 +111,20 @@ def _open_outline(cut: OpenCut, drawing: str, other: tuple[float, str] | None) -
     )
 
 
+def _across_mm(cut: OpenCut) -> float:
+    x0, y0, x1, y1 = cut.path.bounds_mm
+    return float(np.hypot(x1 - x0, y1 - y0))
+
+
 def _nearly_closed(cut: OpenCut, drawing: str) -> list[Finding]:
     ends = cut.path.points[[0, -1]]
     gap_mm = float(np.hypot(*(ends[1] - ends[0])))
     length_mm = cut.path.length_mm
     # a short straight slit has its ends close together too, but not by turning back
     turns_back = gap_mm < length_mm / 3
-    if gap_mm >= NEARLY_CLOSED_FRACTION * length_mm and not (
-        gap_mm < NEARLY_CLOSED_MM and turns_back
-    ):
+    # a long winding line has its ends close together for its length only
+    within_mm = max(NEARLY_CLOSED_MM, NEARLY_CLOSED_FRACTION * _across_mm(cut))
+    if gap_mm >= within_mm or not turns_back:
         return []
     return [
         Finding(

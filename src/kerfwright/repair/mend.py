@@ -66,7 +66,7 @@ def mend_and_tally(
         book = books[layer]
         lines, drawn = _lines(drawing, numbers, book)
         if paint.fill is None:
-            lines = _mended_lines(lines, join_mm, gap_mm, book)
+            lines = _mended_lines(lines, join_mm, gap_mm, book, dashed=paint.dashed)
             lines = _with_arcs(lines, book)
             thin, crossing = doubtful_outlines(lines, drawing.shapes, 2.0 * join_mm)
             book.slivers += thin
@@ -139,12 +139,14 @@ def _mended_areas(lines: Lines, paint: Paint, book: Ledger) -> Lines:
     return _without(lines, np.where(dropped, kept, -1))
 
 
-def _mended_lines(lines: Lines, join_mm: float, gap_mm: float, book: Ledger) -> Lines:
+def _mended_lines(
+    lines: Lines, join_mm: float, gap_mm: float, book: Ledger, *, dashed: bool
+) -> Lines:
     """Repair lines until nothing changes any more: what was joined may be a repeat or have a gap.
 
     Overlaps are merged only when no more ends meet, so that a line which repeats another in pieces
     is a repeat, and gaps are closed when there are none. A round takes away lines, open ends, or
-    length that is there twice, so a few rounds do.
+    length that is there twice, so a few rounds do. The gaps between dashes are meant, and stay.
     """
     for number in range(MOST_ROUNDS):
         before = lines
@@ -152,11 +154,11 @@ def _mended_lines(lines: Lines, join_mm: float, gap_mm: float, book: Ledger) -> 
         lines = _with_ends_joined(lines, join_mm, book, first_round=number == 0)
         if lines is before:
             lines = _with_overlaps_merged(lines, join_mm, book)
-        if lines is before:
+        if lines is before and not dashed:
             lines = _with_gaps_closed(lines, join_mm, gap_mm, book)
         if lines is before:
             break
-    if not lines.closed.all():
+    if not (dashed or lines.closed.all()):
         book.gaps_left += gaps_left(ends_of(lines, join_mm))
     return lines
 

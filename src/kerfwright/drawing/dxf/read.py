@@ -71,14 +71,7 @@ def read_dxf(path: Path | str, chord_mm: float = CHORD_MM, unit_mm: float | None
             raise damaged(path, "its data is endless") from None
     _count_paper_space(document, tally)
     if not walk.shapes:
-        left_out = tally.summary()
-        raise KerfwrightError(
-            "drawing/empty",
-            file=str(path),
-            thing="There is no line and no area in the drawing that could be worked with"
-            + (f" (found: {left_out})." if left_out else "."),
-            remedy="Check that its layers are shown and that text is turned into outlines.",
-        )
+        raise tally.nothing_read(str(path))
     points = np.concatenate([line.points for shape in walk.shapes for line in shape.paths])
     width_mm, height_mm = np.ptp(points, axis=0)
     return Drawing(

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from kerfwright.drawing import tally
-from kerfwright.drawing.tally import Case, Kind, first_of
+from kerfwright.drawing.tally import Kind
 from kerfwright.findings import Severity
-
-NAMED = 3
-"""Names given in a finding that stands for several things."""
 
 KINDS = {
     "pdf-text": Kind(
@@ -167,7 +162,3 @@ class PdfTally(tally.Tally):
 
     def __init__(self) -> None:
         super().__init__(KINDS)
-
-    def _named(self, cases: Sequence[Case]) -> str:
-        places = dict.fromkeys(": ".join(filter(None, (c.shape, c.detail))) for c in cases)
-        return first_of([place for place in places if place], NAMED, "; ")

@@ -45,14 +45,7 @@ def _drawing(page: Page, path: Path, chord_mm: float) -> Drawing:
     findings = walk.tally.findings(path.name)
     stopped = any(walk.tally.count(slug) for slug in ("pdf-text", "pdf-text-clip"))
     if not (walk.shapes or walk.pictures or stopped):
-        left_out = walk.tally.summary()
-        raise KerfwrightError(
-            "drawing/empty",
-            file=str(path),
-            thing="There is no line and no area in the drawing that could be worked with"
-            + (f" (found: {left_out})." if left_out else "."),
-            remedy="Check that its layers are shown and that text is turned into outlines.",
-        )
+        raise walk.tally.nothing_read(str(path))
     return Drawing(
         path.name,
         tuple(walk.shapes),

@@ -219,7 +219,7 @@ class Walk:
             for path, one in zip(shape.paths, along, strict=True)
             for dash in dashed(path, one, lengths, phase)
         )
-        line = replace(shape, paths=dashes, paint=replace(paint, fill=None))
+        line = replace(shape, paths=dashes, paint=replace(paint, fill=None, dashed=True))
         if paint.fill is None:
             return [line] if dashes else []
         alone = replace(paint, stroke=None, stroke_width_mm=None)

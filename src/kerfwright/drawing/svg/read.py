@@ -29,6 +29,7 @@ from kerfwright.drawing.svg.values import MM_PER_PX, BadValueError, length
 from kerfwright.drawing.svg.xml import href_of, local_name, read_root
 from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.paths import Path as Line
+from kerfwright.geometry.regions import are_straight
 from kerfwright.geometry.tolerances import CHORD_MM
 
 DEPTH_LIMIT = 120
@@ -100,14 +101,7 @@ class _Reader:
         for target in self.paints.missing:
             self.tally.add("missing-reference", detail=target)
         if not (self.shapes or self.pictures):
-            left_out = self.tally.summary()
-            raise KerfwrightError(
-                "drawing/empty",
-                file=str(self.path),
-                thing="There is no line and no area in the drawing that could be worked with"
-                + (f" (found: {left_out})." if left_out else "."),
-                remedy="Check that its layers are shown and that text is turned into outlines.",
-            )
+            raise self.tally.nothing_read(str(self.path))
         laid = laid_on_page(self.shapes, self.pictures, page.size_mm, self.tally)
         name, findings = self.path.name, self.tally.findings(self.path.name)
         return Drawing(name, laid.shapes, laid.width_mm, laid.height_mm, findings, laid.pictures)
@@ -275,6 +269,9 @@ class _Reader:
             self.tally.add("bad-outline", shape=name, detail=f"{fault}, line {element.sourceline}")
         paths, without_length = self._flattened(outlines, place)
         paint = self._paint(kind, declared, place)
+        if paint.stroke is not None and paint.fill is not None and are_straight(paths):
+            # what is filled has no area: only the line shows
+            paint = replace(paint, fill=None)
         if kind in MARKED and place.silhouette is None:
             marked = replace(place, context=paint, layer=place.layer.copied())
             self.markers.draw(outlines, marked, name)
@@ -291,7 +288,8 @@ class _Reader:
             return
         if paint.stroke is not None and style.dashes != "none" and place.silhouette is None:
             stroke = stroke_of(element, declared, place)
-            paths = self.dashes.shown(name, paths, paint, stroke, self.tally)
+            whole, paths = paths, self.dashes.shown(name, paths, paint, stroke, self.tally)
+            paint = replace(paint, dashed=paths != whole)
         if style.is_faint:
             self.faint.add(name)
         self.shapes.append(Shape(name, paths, place.layer.name, paint, element.sourceline))
