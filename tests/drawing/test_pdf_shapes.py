@@ -321,6 +321,15 @@ def test_the_thinnest_line_has_a_width_of_nothing(tmp_path: Path) -> None:
     assert not math.copysign(1.0, width_mm or 0.0) < 0.0
 
 
+def test_a_straight_line_that_is_also_filled_is_only_a_line(tmp_path: Path) -> None:
+    """ISO 32000-1, 8.5.3.3: what is filled is the inside, and a straight line has none."""
+    drawing = read(
+        tmp_path, "10 10 m 200 10 l B 10 50 m 60 100 l 200 240 l b 10 9 m 90 9 l 90 99 l B"
+    )
+    assert [shape.paint.fill for shape in drawing.shapes] == [None, None, "#000000"]
+    assert {shape.paint.stroke for shape in drawing.shapes} == {"#000000"}
+
+
 def test_a_masked_group_shows_in_the_comparison_with_the_whole_page(tmp_path: Path) -> None:
     group = "/Type /XObject /Subtype /Form /BBox [0 0 400 300] /Group <</S /Transparency>>"
     drawing = read(

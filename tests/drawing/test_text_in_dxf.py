@@ -222,6 +222,16 @@ def test_a_family_named_within_mtext_is_followed(tmp_path: Path) -> None:
     assert boxes(set_text(tmp_path, mtext("{\\fQuay Test|b0|i0;H}")))[0][3] == pytest.approx(0)
 
 
+@pytest.mark.parametrize("write", [text, mtext])
+def test_letters_written_as_numbers_are_read(tmp_path: Path, write: Callable[[str], Draw]) -> None:
+    """DXF Reference: \\U+nnnn stands for the character of that number; 0048 is H."""
+    (plain,) = (shape for shape in read(tmp_path, write("HH")).shapes if len(shape.paths) > 1)
+    (coded,) = (
+        shape for shape in read(tmp_path, write("H\\U+0048")).shapes if len(shape.paths) > 1
+    )
+    assert boxes(coded) == boxes(plain)
+
+
 def test_missing_characters_stop(tmp_path: Path) -> None:
     drawing = read(tmp_path, text("H\u2693"))
     (found,) = drawing.findings

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kerfwright.drawing.model import Drawing, Paint, Shape
+from kerfwright.geometry.affine import translation
 from kerfwright.geometry.paths import Path
 from kerfwright.parts.layer_words import process_of_layer
 from kerfwright.parts.model import ProcessedShape
@@ -174,3 +175,40 @@ def test_no_shape_is_lost_without_a_word(kinds: list[tuple[str, bool, bool]]) ->
     given_, findings = give_processes(drawing(*shapes), ())
     left_out = sum(f.count for f in findings if f.code == "parts/invisible")
     assert len(given_) + left_out == len(shapes)
+
+
+def disc(name: str, radius: float, fill: str, stroke: str | None = None) -> Shape:
+    turns = np.arange(40) * np.pi / 20.0
+    points = 25.0 + radius * np.column_stack([np.cos(turns), np.sin(turns)])
+    return Shape(name, (Path(points, closed=True),), paint=Paint(fill=fill, stroke=stroke))
+
+
+def test_white_over_what_is_engraved_is_told_with_its_place() -> None:
+    page, dark, white = disc("page", 40, "#ffffff"), disc("dark", 12, "#000000"), "#ffffff"
+    for over in (disc("over", 6, white), disc("over", 6, white, "#000000")):
+        findings = {f.code: f for f in give_processes(drawing(page, dark, over), ())[1]}
+        told = findings["parts/white-over-dark"]
+        assert (told.shape, told.count) == ("over", 1)
+        assert np.hypot((told.x_mm or 0.0) - 25.0, (told.y_mm or 0.0) - 25.0) < 6.0
+
+
+def test_white_under_or_beside_what_is_engraved_hides_nothing() -> None:
+    page, dark = disc("page", 40, "#ffffff"), disc("dark", 12, "#000000")
+    assert codes(page, dark) == [("parts/invisible", 1)]
+    apart = Shape("apart", (dark.paths[0].transformed(translation(24.0, 0.0)),), paint=page.paint)
+    assert codes(dark, apart) == [("parts/invisible", 1)]
+    as_score = Rule(process="score", fill="#000000")
+    over = disc("over", 6, "#ffffff")
+    findings = give_processes(drawing(dark, over), (as_score,))[1]
+    assert [f.code for f in findings] == ["parts/invisible"]
+
+
+def test_lines_as_wide_as_a_band_are_told() -> None:
+    wide, fine = Paint(stroke="#000000", stroke_width_mm=6.0), Paint(stroke="#000000")
+    assert codes(shape(paint=wide), shape(paint=fine)) == [("parts/wide-line", 1)]
+    assert codes(shape("Guides", wide)) == []
+
+
+def test_patterns_and_gradients_that_are_engraved_all_over_are_told() -> None:
+    assert codes(shape(paint=Paint(fill="pattern"))) == [("parts/pattern-all-over", 1)]
+    assert codes(shape("Cut", Paint(fill="pattern"))) == []

@@ -171,6 +171,24 @@ def test_a_wider_gap_is_left_open_and_told() -> None:
     assert "2.00 mm apart" in end.what
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_an_outline_of_doubled_sides_with_small_gaps_is_one_outline(seed: int) -> None:
+    """Every side is there twice, each end up to 0.05 mm short of its corner."""
+    dice = np.random.default_rng(seed)
+    corners = np.array([(10, 10), (90, 10), (90, 40), (70, 60), (30, 60), (10, 40)], dtype=float)
+    sides = []
+    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        along = 0.05 * (end - start) / np.hypot(*(end - start))
+        for _ in range(2):
+            side = [start + dice.random() * along, end - dice.random() * along]
+            sides.append(side if dice.random() < 0.5 else side[::-1])
+    out = mended(lines(*(sides[k] for k in dice.permutation(len(sides)))))
+    (outline,) = [one for s in out.shapes for one in s.paths]
+    assert outline.closed
+    around_mm = np.hypot(*(corners - np.roll(corners, -1, axis=0)).T).sum()
+    assert outline.length_mm == pytest.approx(around_mm, abs=0.6)
+
+
 def test_gaps_between_dashes_are_meant() -> None:
     dashes = path([(0, 0), (10, 0)]), path([(10.3, 0), (20, 0)]), path([(22, 0), (32, 0)])
     dashed = Shape("fold", dashes, paint=Paint(stroke="#000000", dashed=True))

@@ -72,6 +72,9 @@ def _of_polygon(polygon: Polygon, width_mm: float) -> Iterator[NarrowPlace]:
     edges = [_chains(piece, near) for piece in pieces]
     corners: list[LineString] = []
     for piece, free in zip(pieces, edges, strict=True):
+        if not free:
+            # a blunt corner of a flattened curve, no further from the rest than rounding reaches
+            continue
         if len(free) == 1 and not free[0].is_ring and not _is_finger(piece, free[0]):
             corners += free
             continue

@@ -18,7 +18,7 @@ from kerfwright.geometry.regions import as_area, filled, rings_of
 from kerfwright.geometry.tolerances import SAME_MM
 from kerfwright.parts.containment import contain, is_sliver
 from kerfwright.parts.gathered import counted, gathered
-from kerfwright.parts.processes import WHITE
+from kerfwright.parts.paper import WHITE
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -45,8 +45,8 @@ def photo_findings(
                 "parts/photo-not-planned",
                 f"{'a picture' if only else f'{len(pictures)} pictures'} made of dots cannot be "
                 "engraved yet.",
-                'Set pictures = "trace" at the item to engrave its dark areas, or pictures = '
-                f'"leave-out" to plan the drawing without {"it" if only else "them"}.',
+                'Set pictures = "trace" at the item (--trace) to engrave its dark areas, or '
+                f'pictures = "leave-out" to plan the drawing without {"it" if only else "them"}.',
                 pictures,
                 drawing,
             )

@@ -10,10 +10,9 @@ from kerfwright.findings import Finding, Severity
 from kerfwright.parts.gathered import counted, names_of
 from kerfwright.parts.layer_words import process_of_layer
 from kerfwright.parts.model import ProcessedShape
+from kerfwright.parts.paper import WHITE, patterns, white_over_dark, wide_lines
 from kerfwright.shop.order import Rule
 from kerfwright.toolpath import Process
-
-WHITE = "#ffffff"
 
 SHAPES = ("shape is", "shapes are")
 
@@ -51,7 +50,13 @@ def give_processes(
             processed.append(ProcessedShape(shape, Process.ENGRAVE, "default: filled"))
         else:
             processed.append(ProcessedShape(shape, Process.CUT, "default: line without fill"))
-    findings = _paint_findings(drawing, invisible, both) + _ambiguous_finding(drawing, ambiguous)
+    findings = [
+        *_paint_findings(drawing, invisible, both),
+        *_ambiguous_finding(drawing, ambiguous),
+        *white_over_dark(drawing.shapes, processed, drawing.name),
+        *wide_lines(processed, drawing.name),
+        *patterns(processed, drawing.name),
+    ]
     return tuple(processed), tuple(findings)
 
 
@@ -138,7 +143,7 @@ def _paint_findings(
         [shape.name for shape in invisible],
         SHAPES,
         " left out: filled with white or not painted at all, so nothing of them shows on white "
-        "paper. White over a dark area does not take anything out of it.",
+        "paper.",
         'If they are meant, give them a line or a fill, or a rule such as fill = "#ffffff" with '
         "the process that you want.",
         drawing=drawing.name,

@@ -144,10 +144,14 @@ def _mended_lines(
 ) -> Lines:
     """Repair lines until nothing changes any more: what was joined may be a repeat or have a gap.
 
-    Overlaps are merged only when no more ends meet, so that a line which repeats another in pieces
-    is a repeat, and gaps are closed when there are none. A round takes away lines, open ends, or
-    length that is there twice, so a few rounds do. The gaps between dashes are meant, and stay.
+    Open lines that lie on one another are merged first: ends that are moved to meet would turn them
+    a little, so that they would no more. Overlaps with outlines are merged only when no more ends
+    meet, so that what repeats an outline in pieces is a repeat, and gaps are closed when there are
+    none. A round takes away lines, open ends, or length that is there twice, so a few rounds do.
+    The gaps between dashes are meant, and stay.
     """
+    lines = _without_repeats(_without_retraces(_without_specks(lines, book), gap_mm, book))
+    lines = _with_overlaps_merged(lines, join_mm, book, of_open_only=True)
     for number in range(MOST_ROUNDS):
         before = lines
         lines = _without_repeats(_without_retraces(_without_specks(lines, book), gap_mm, book))
@@ -225,10 +229,12 @@ def _with_ends_joined(lines: Lines, join_mm: float, book: Ledger, *, first_round
     return done.lines
 
 
-def _with_overlaps_merged(lines: Lines, join_mm: float, book: Ledger) -> Lines:
+def _with_overlaps_merged(
+    lines: Lines, join_mm: float, book: Ledger, *, of_open_only: bool = False
+) -> Lines:
     if lines.closed.all():
         return lines
-    dropped, new = _overlaps(lines, join_mm)
+    dropped, new = _overlaps(lines, join_mm, of_open_only=of_open_only)
     book.overlaps += dropped
     book.repeats += [
         lines.dropped_copies(line) for line in new if not new[line] and lines.copies[line]
@@ -236,14 +242,19 @@ def _with_overlaps_merged(lines: Lines, join_mm: float, book: Ledger) -> Lines:
     return lines.exchanged(new)
 
 
-def _overlaps(lines: Lines, join_mm: float) -> tuple[list[Dropped], dict[int, tuple[Path, ...]]]:
+def _overlaps(
+    lines: Lines, join_mm: float, *, of_open_only: bool = False
+) -> tuple[list[Dropped], dict[int, tuple[Path, ...]]]:
     """Stretches that lie on others, and what remains of the lines that have any.
 
     A line with none but stretches that its cut ends would be joined across again is left alone.
     Of equal lines the first keeps a stretch: they are gone through by where they lie, so that
-    the order in the file decides nothing.
+    the order in the file decides nothing. Of open lines only, no stub is left that is no longer
+    than ends are moved to meet.
     """
     order = lines.by_place()
+    if of_open_only:
+        order = order[~lines.closed[order]]
     merged = merged_overlaps([lines.path(line) for line in order.tolist()])
     short_mm = join_mm + 2.0 * OVERLAP_MM
     cut = {
@@ -256,7 +267,18 @@ def _overlaps(lines: Lines, join_mm: float) -> tuple[list[Dropped], dict[int, tu
         for overlap in merged.dropped
         if overlap.path in cut
     ]
-    return dropped, {int(order[number]): merged.parts[number] for number in cut}
+    remains = {int(order[number]): merged.parts[number] for number in cut}
+    if not of_open_only:
+        return dropped, remains
+    stubs = [part for parts in remains.values() for part in parts if part.length_mm <= join_mm]
+    for stub in stubs:
+        x_mm, y_mm = stub.points[0].tolist()
+        dropped.append(Dropped(stub.length_mm, x_mm, y_mm, count=0))
+    long = {
+        line: tuple(part for part in parts if part.length_mm > join_mm)
+        for line, parts in remains.items()
+    }
+    return dropped, long
 
 
 def _with_gaps_closed(lines: Lines, join_mm: float, gap_mm: float, book: Ledger) -> Lines:

@@ -23,6 +23,7 @@ from ezdxf.math import Matrix44, Vec3
 from ezdxf.tools.text import plain_text
 
 from kerfwright.drawing.dxf.fonts import DxfFonts, face_of_style
+from kerfwright.drawing.dxf.layers import as_text
 from kerfwright.drawing.dxf.letters import Lettering, SetLine
 from kerfwright.drawing.dxf.mtext import MTextSetter
 from kerfwright.drawing.dxf.view import FarAwayError, View
@@ -77,6 +78,7 @@ class DxfTexts:
         if not isinstance(entity, MText | Text):
             raise UnsetTextError("text", entity.dxftype())
         entity.doc = self._document
+        self._decode(entity)
         words = short(str(entity.plain_text()))
         style = self._style(entity)
         if style is not None and style.is_vertical_stacked:
@@ -98,6 +100,16 @@ class DxfTexts:
             if outlines
         }
         return TextAreas(areas, tuple(self._asides(entity, lettering)))
+
+    def _decode(self, entity: Text | MText) -> None:
+        """Decode letters beyond a code page, which are written as their numbers (\\U+03B1)."""
+        raw = str(entity.text if isinstance(entity, MText) else entity.dxf.text)
+        if "\\U+" not in raw.upper() and "\\M+" not in raw.upper():
+            return
+        if isinstance(entity, MText):
+            entity.text = as_text(raw, self._document.encoding)
+        else:
+            entity.dxf.text = as_text(raw, self._document.encoding)
 
     def _style(self, entity: Text | MText) -> Textstyle | None:
         name = str(entity.dxf.get("style", "Standard"))

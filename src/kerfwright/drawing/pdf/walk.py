@@ -30,7 +30,7 @@ from kerfwright.drawing.svg.layers import Names
 from kerfwright.drawing.svg.values import inverted
 from kerfwright.geometry.affine import Affine
 from kerfwright.geometry.paths import Path
-from kerfwright.geometry.regions import FillRule, rings_of
+from kerfwright.geometry.regions import FillRule, are_straight, rings_of
 
 PATTERN = "pattern"
 
@@ -154,6 +154,8 @@ class Walk:
             self.tally.add("no-length", shape=name, count=max(left_out, 1))
         if not paths:
             return
+        if paint.stroke is not None and are_straight(paths):
+            paint = replace(paint, fill=None)
         shape = Shape(name, paths, "/".join(place.layer), paint)
         for each in self._dashed(shape, thing, matrix):
             self._keep(each, clip)

@@ -73,7 +73,7 @@ KINDS = TEXT_KINDS | {
         "mark on a line is",
         "marks on lines are",
         "Remove them from the line if they are not to be burned.",
-        rest="read as a shape of its own (arrow heads and the like)",
+        rest="read like any other shape (arrow heads and the like)",
     ),
     "dashes": Kind(
         Severity.NOTE,
