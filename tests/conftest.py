@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -29,6 +29,15 @@ def no_fonts_of_this_machine(monkeypatch: pytest.MonkeyPatch) -> None:
         return ()
 
     monkeypatch.setattr(fonts, "system_folders", nowhere)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_real_records(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Whoever runs the tests may have runs on record: no plan here learns from them."""
+    with pytest.MonkeyPatch.context() as patch:
+        place = tmp_path_factory.mktemp("records") / "runs.sqlite"
+        patch.setenv("KERFWRIGHT_RECORDS", str(place))
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -26,7 +26,9 @@ LINE = (
     ("program",),
     ("output",),
     ("prepare",),
-    ("planner", "warm"),
+    ("learning",),
+    ("planner", "warm", "calibration"),
+    ("cli_records", "cli_calibrate"),
     ("cli",),
     ("__main__",),
 )

@@ -10,6 +10,8 @@ from typing import Annotated, NoReturn
 import typer
 
 from kerfwright import __version__
+from kerfwright.cli_calibrate import add_calibrate_commands
+from kerfwright.cli_records import RecordsPlace, add_record_commands, runs_reader
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity
 
@@ -55,6 +57,7 @@ def plan(
     order: Annotated[Path, typer.Argument(help="The order file (TOML).")],
     out: Annotated[Path, typer.Option(help="Folder for programs, layouts, plan and ticket.")],
     json: Annotated[bool, typer.Option("--json", help="Print plan.json, no summary.")] = False,
+    records: RecordsPlace = None,
 ) -> None:
     """Plan an order and write its programs, layouts, plan and ticket."""
     with _told_plainly(), _progress() as say:
@@ -66,7 +69,7 @@ def plan(
         require_folder(out)
         warm()
         try:
-            planned = plan_order(order, say)
+            planned = plan_order(order, say, runs_reader(records))
             written = write_plan(planned, out, say)
         except PlanStoppedError as stopped:
             _stop(stopped.findings)
@@ -143,17 +146,34 @@ def simulate(
     program: Annotated[Path, typer.Argument(help="A G-code program from anywhere.")],
     machine: Annotated[Path, typer.Option(help="The machine file (TOML).")],
     json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    trace: Annotated[
+        Path | None,
+        typer.Option(help="Also write position, speed and power over time: FILE.csv or .parquet."),
+    ] = None,
+    trace_step: Annotated[
+        float | None,
+        typer.Option(help="Seconds from row to row of the trace; else at every change."),
+    ] = None,
+    picture: Annotated[
+        Path | None, typer.Option(help="Also draw speed and power over time: FILE.svg.")
+    ] = None,
 ) -> None:
-    """Print how long a machine takes for a program, without burning anything."""
+    """Print what a program takes on a machine: time, speed and energy. Nothing is burned."""
     with _told_plainly(), _progress() as say:
         say(f"Reading {program.name}")
-        from kerfwright.output.simulation import print_simulation, simulation
+        from kerfwright.output.simulation import program_trace, simulation
+        from kerfwright.output.simulation_files import require_names, write_files
+        from kerfwright.output.simulation_summary import print_simulation
         from kerfwright.program.classify import classify
         from kerfwright.program.interpreter import read_program
         from kerfwright.shop.files import load_machine
 
+        require_names(trace, trace_step, picture)
         limits = load_machine(machine)
-        result = simulation(classify(read_program(program, limits)), limits)
+        followed = classify(read_program(program, limits))
+        traced = program_trace(followed, limits)
+        result = simulation(followed, limits, traced)
+        write_files(followed, limits, traced, trace=trace, step_s=trace_step, picture=picture)
     if json:
         typer.echo(result.model_dump_json(indent=1))
     else:
@@ -238,6 +258,10 @@ class _Say:
             self._console.print(f"{what} …", markup=False, highlight=False, soft_wrap=True)
         else:
             self.status.update(f"{what} …")
+
+
+add_record_commands(app, _told_plainly())
+add_calibrate_commands(app, _told_plainly())
 
 
 @contextmanager

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
+from operator import add
 
 from shapely import MultiPolygon
 
 from kerfwright.decisions import Decision
 from kerfwright.findings import Finding
 from kerfwright.geometry.paths import Path
+from kerfwright.motion.expected_time import ExpectedTime, PastRuns
 from kerfwright.motion.timing import Times
 from kerfwright.nesting.model import SheetSize
 from kerfwright.parts.model import Part
@@ -48,6 +51,8 @@ class PlannedSheet:
     shared_edges: bool = True
     merge_mm: float = 0.0
     """Cuts this close were taken for one."""
+    expected: ExpectedTime | None = None
+    """The time with what past runs of the machine teach, where they do."""
 
     @property
     def slug(self) -> str:
@@ -66,3 +71,13 @@ class Plan:
     decisions: tuple[Decision, ...]
     findings: tuple[Finding, ...]
     invented: bool
+    past_runs: PastRuns | None = None
+    """What recorded runs of the machine say; ``None`` where nobody looked or wanted to know."""
+
+    @property
+    def expected(self) -> ExpectedTime | None:
+        """Expected time of all sheets together, where every sheet has one."""
+        each = [sheet.expected for sheet in self.sheets if sheet.expected is not None]
+        if not each or len(each) < len(self.sheets):
+            return None
+        return reduce(add, each)

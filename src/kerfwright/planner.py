@@ -11,6 +11,7 @@ from pathlib import Path as FilePath
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, number_of, stops
+from kerfwright.learning import learned
 from kerfwright.nesting.bodies import ItemBody, bodies_of, require_all_placed
 from kerfwright.nesting.model import Layouts, SheetLayout, SheetSize
 from kerfwright.nesting.nest import nest
@@ -37,6 +38,7 @@ from kerfwright.shop.files import (
 )
 from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.order import Item
+from kerfwright.shop.runs import RunsOf
 from kerfwright.toolpath import Process
 
 Progress = Callable[[str], None]
@@ -54,8 +56,12 @@ class PlanStoppedError(Exception):
         super().__init__("; ".join(f"{stop.where}: {stop.what}" for stop in self.stops))
 
 
-def plan_order(order_path: FilePath | str, progress: Progress | None = None) -> Plan:
+def plan_order(
+    order_path: FilePath | str, progress: Progress | None = None, runs_of: RunsOf | None = None
+) -> Plan:
     """Plan an order file, from its drawings to timed toolpaths.
+
+    With ``runs_of`` times are corrected by what past runs of the machine took.
 
     Raises:
         KerfwrightError: a file is wrong, a recipe is missing, or a part fits no sheet.
@@ -91,7 +97,7 @@ def plan_order(order_path: FilePath | str, progress: Progress | None = None) -> 
                 findings += planner.findings
         finally:
             pool.shutdown(cancel_futures=True)
-    return Plan(
+    plan = Plan(
         title=shop.order.title,
         machine=shop.machine,
         sheets=tuple(sheets),
@@ -101,6 +107,7 @@ def plan_order(order_path: FilePath | str, progress: Progress | None = None) -> 
         or shop.machine.invented
         or any(material.invented for material in shop.materials),
     )
+    return learned(plan, runs_of, wanted=shop.order.settings.learn)
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -10,6 +10,8 @@ from kerfwright.geometry.curves import Arc, Span
 from kerfwright.geometry.flatten import flattened_beziers
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.tolerances import CHORD_MM, GAP_MM, JOIN_MM
+from kerfwright.motion.line_energy import peak_line_energy
+from kerfwright.motion.trace import trace_of
 from kerfwright.nesting.model import Body, SheetSize
 from kerfwright.nesting.nest import nest
 from kerfwright.parts.model import EngraveMark, Part, ScoreMark
@@ -32,9 +34,10 @@ def warm() -> None:
     flattened_beziers(np.array([[[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]]), CHORD_MM)
     mend(_drawing(), join_mm=JOIN_MM, gap_mm=GAP_MM)
     part = _part()
-    BeamPlanner(machine, recipes, merge_mm=0.05, shared_edges=True).plan(
+    planned = BeamPlanner(machine, recipes, merge_mm=0.05, shared_edges=True).plan(
         [PlacedPart(part, 1, "part", (0,), lambda _: "fastest")], "sheet 1"
     )
+    peak_line_energy(trace_of(planned.toolpath, machine), planned.toolpath, machine.spot_mm)
     body = Body("part", (part.polygon,), 2, (0.0, 90.0))
     sheet = SheetSize("sheet", 100.0, 100.0, 1)
     nest([body], [sheet], spacing_mm=1.0, margin_mm=1.0, seconds=0.05, seed=1)

@@ -60,8 +60,9 @@ def test_the_way_back_takes_as_long_as_the_way_there(
         moves_along(line[::-1][1:], kind=MoveKind.CUT, speed_mm_s=speed, power=0.5, source=0),
         start_mm=(float(line[-1, 0]), float(line[-1, 1])),
     )
+    # what a bend leaves for speeding up and for braking is taken at its own end of a move
     assert time_toolpath(back, machine).total_s == pytest.approx(
-        time_toolpath(there, machine).total_s, rel=1e-9
+        time_toolpath(there, machine).total_s, rel=1e-3
     )
 
 

@@ -132,12 +132,13 @@ def test_sheet_tells_settings_and_warns_of_untested_ones() -> None:
 
 
 def test_sheet_tells_its_order_of_work_with_times() -> None:
+    """In laser mode the energy is power over speed times length: 21 W / 400 mm/s · 500 mm."""
     table = rows(section(page(), "sheet-1").xpath(".//table")[1])
     assert table[1:] == [
-        ["1. engrave", "500 mm", "31 s"],
-        ["2. score", "24 mm", "2.0 s"],
-        ["3. cut", "144 mm", "38 s"],
-        ["Whole program", "", "1 min 11 s"],
+        ["1. engrave", "500 mm", "26.2 J", "0.052", "31 s"],
+        ["2. score", "24 mm", "2.9 J", "0.12", "2.0 s"],
+        ["3. cut", "144 mm", "460.8 J", "3.2", "38 s"],
+        ["Whole program", "", "", "", "1 min 11 s"],
     ]
 
 
@@ -228,6 +229,7 @@ def test_pages_that_the_ticket_links_to() -> None:
     assert {link.partition("#")[0] for link in links} == {
         "help/order.html",
         "help/parts.html",
+        "help/records.html",
         "help/ticket.html",
     }
 

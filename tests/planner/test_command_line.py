@@ -14,7 +14,7 @@ from kerfwright.cli import BAD_INPUT
 from kerfwright.output.help_pages import help_pages
 from small_shop import SmallShop, run, svg
 
-HEAVY = ("numpy", "numba", "scipy", "shapely", "ezdxf", "lxml", "pydantic")
+HEAVY = ("numpy", "numba", "scipy", "shapely", "ezdxf", "lxml", "pydantic", "sqlalchemy")
 
 
 def started(*words: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:

@@ -9,9 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from kerfwright.geometry.paths import FloatArray
-from kerfwright.motion.kernel import LENGTH_ZERO_MM, SHARE_ZERO, time_moves
+from kerfwright.motion.jerk import Motion
+from kerfwright.motion.kernel import LENGTH_ZERO_MM, SHARE_ZERO, Rules, burn_and_rest, time_moves
 from kerfwright.shop.machine import AxisLimits, Machine
-from kerfwright.toolpath import MoveKind, Toolpath
+from kerfwright.toolpath import BURNS_BY_KIND, MoveKind, Toolpath
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,16 +36,16 @@ def move_times_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
 
     The machine starts and ends at rest and looks ahead over the whole toolpath.
     """
-    waits = _waits_s(toolpath, machine)
-    return _motion_s(toolpath, machine, waits) + waits
+    waits = waits_s(toolpath, machine)
+    return motion_of(toolpath, machine, waits).seconds + waits
 
 
 def time_toolpath(toolpath: Toolpath, machine: Machine) -> Times:
     """Seconds of the whole toolpath, from rest to rest."""
-    waits = _waits_s(toolpath, machine)
-    motion = _motion_s(toolpath, machine, waits)
-    burn_s = float(motion @ toolpath.burning)
-    travel_s = float(motion @ ~toolpath.burning)
+    waits = waits_s(toolpath, machine)
+    seconds = motion_of(toolpath, machine, waits).seconds
+    moves = toolpath.moves
+    burn_s, travel_s = burn_and_rest(seconds, moves["kind"], moves["power"], BURNS_BY_KIND)
     return Times(burn_s=burn_s, travel_s=travel_s, wait_s=float(waits.sum()))
 
 
@@ -63,34 +64,54 @@ def travel_speed_mm_s(machine: Machine) -> float:
     return math.hypot(*machine.travel.speed_mm_s)
 
 
-def _motion_s(toolpath: Toolpath, machine: Machine, waits_s: FloatArray) -> FloatArray:
+def motion_of(toolpath: Toolpath, machine: Machine, waits: FloatArray) -> Motion:
+    """What the machine does along a toolpath; it stands still wherever it waits."""
     moves = toolpath.moves
-    points = toolpath.points
-    table = _limits_by_kind(machine)
-    seconds, _ = time_moves(
-        np.ascontiguousarray(points[:, 0]),
-        np.ascontiguousarray(points[:, 1]),
+    x, y = np.empty(len(moves) + 1), np.empty(len(moves) + 1)
+    x[0], y[0] = toolpath.start_mm
+    x[1:], y[1:] = moves["x_mm"], moves["y_mm"]
+    return time_moves(
+        x,
+        y,
         np.ascontiguousarray(moves["speed_mm_s"]),
-        table[moves["kind"]],
-        waits_s > 0.0,
-        machine.junction_deviation_mm,
-        -1.0 if machine.corner_speed_mm_s is None else machine.corner_speed_mm_s,
+        np.ascontiguousarray(moves["kind"]),
+        _limits_by_kind(machine),
+        waits > 0.0,
+        _rules_of(machine),
     )
-    return seconds
+
+
+def _rules_of(machine: Machine) -> Rules:
+    ahead = machine.controller.look_ahead_moves
+    rate = machine.controller.moves_per_s
+    return Rules(
+        deviation_mm=machine.junction_deviation_mm,
+        corner_mm_s=-1.0 if machine.corner_speed_mm_s is None else machine.corner_speed_mm_s,
+        curves=machine.slows_in_curves,
+        look_ahead=ahead or 0,
+        moves_per_s=rate or 0.0,
+        waiting_room=ahead or WAITING_ROOM,
+    )
+
+
+WAITING_ROOM = 16
+"""Moves that wait ready in a controller of which nothing is known but their rate."""
 
 
 def _limits_by_kind(machine: Machine) -> FloatArray:
     """Limits for :func:`~kerfwright.motion.kernel.time_moves`, a row for each kind of move."""
-    table = np.empty((len(MoveKind), 4))
-    table[:] = (*machine.cutting.speed_mm_s, *machine.cutting.acceleration_mm_s2)
-    scanning = (*machine.scanning.speed_mm_s, *machine.scanning.acceleration_mm_s2)
-    table[MoveKind.TRAVEL] = (*machine.travel.speed_mm_s, *machine.travel.acceleration_mm_s2)
-    table[MoveKind.ROW] = scanning
-    table[MoveKind.RUN_UP] = scanning
+    table = np.empty((len(MoveKind), 6))
+    table[:] = _row_of(machine.cutting)
+    table[MoveKind.TRAVEL] = _row_of(machine.travel)
+    table[MoveKind.ROW] = table[MoveKind.RUN_UP] = _row_of(machine.scanning)
     return table
 
 
-def _waits_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
+def _row_of(limits: AxisLimits) -> tuple[float, ...]:
+    return *limits.speed_mm_s, *limits.acceleration_mm_s2, *(limits.jerk_mm_s3 or (0.0, 0.0))
+
+
+def waits_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
     """Waiting before every move: settling after a travel, and the beam's delay as it goes on.
 
     A beam that goes on in flight, after a run-up, does not wait: the controller switches it

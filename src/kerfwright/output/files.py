@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from kerfwright.plan import PlannedSheet
+if TYPE_CHECKING:
+    from kerfwright.plan import PlannedSheet
+
+PLAN_FILE = "plan.json"
+TICKET_FILE = "ticket.html"
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +22,8 @@ class SheetFiles:
     program: str | None
     layout_svg: str
     layout_dxf: str
+    program_sha256: str | None = None
+    """Tells whether a program is still the one that was proven."""
 
 
 def program_name(sheet: PlannedSheet) -> str:

@@ -8,16 +8,16 @@ how the beam is switched, see :class:`GrblType` and :class:`PlainNgc`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Protocol
 
 import numpy as np
 
-from kerfwright.output.gcode_header import header_lines
+from kerfwright.output.gcode_header import comment_lines, header_lines
 from kerfwright.output.gcode_merge import merged
 from kerfwright.plan import PlannedSheet
 from kerfwright.shop.machine import Dialect, Machine
-from kerfwright.toolpath import MoveKind, Toolpath
+from kerfwright.toolpath import MoveKind, Toolpath, join, moves_along
 
 MODAL_START = "G17 G21 G90 G94"
 """XY plane, millimetres, absolute, units per minute: one word of each modal group."""
@@ -120,6 +120,39 @@ def gcode_lines(sheet: PlannedSheet, machine: Machine) -> Iterator[str]:
     yield from _move_lines(merged(sheet.toolpath), machine, beam)
     yield from beam.end()
     if plain:
+        yield "%"
+
+
+def beam_off_lines(
+    toolpath: Toolpath, machine: Machine, comments: Iterable[tuple[str, str]]
+) -> Iterator[str]:
+    """Yield a program that only moves: it says M5 and nothing that switches a beam on.
+
+    ``comments`` are labels and texts for the program's head. The program first goes to the
+    toolpath's start.
+
+    Raises:
+        ValueError: the toolpath burns, or no machine can work with it.
+
+    """
+    _check(toolpath)
+    if toolpath.moves["power"].any():
+        raise ValueError("a program with the beam off must not burn")
+    start = moves_along(
+        np.array([toolpath.start_mm]), kind=MoveKind.TRAVEL, speed_mm_s=1.0, power=0.0, source=-1
+    )
+    marked = machine.controller.dialect is Dialect.RS274_NGC
+    if marked:
+        yield "%"
+    for label, text in comments:
+        yield from comment_lines(label, text)
+    yield MODAL_START
+    yield "M5 S0"
+    yield from _move_lines(
+        Toolpath(join([start, toolpath.moves]), toolpath.start_mm), machine, PlainNgc()
+    )
+    yield from ("M5 S0", "M2")
+    if marked:
         yield "%"
 
 

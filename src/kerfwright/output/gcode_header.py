@@ -37,16 +37,16 @@ def comment_text(text: str) -> str:
 def header_lines(sheet: PlannedSheet, machine: Machine) -> Iterator[str]:
     """Yield comment lines: what is made, from what, how long, and the cautions."""
     material, size = sheet.material, sheet.sheet
-    yield from _comment("Sheet", sheet.slug)
-    yield from _comment("Machine", machine.name)
-    yield from _comment("Material", f"{material.name}, {material.thickness_mm:g} mm")
-    yield from _comment("Size", f"{size.name}, {size.width_mm:g} x {size.height_mm:g} mm")
-    yield from _comment("Parts", str(len(sheet.parts)))
-    yield from _comment("Time", minutes(sheet.times.total_s))
+    yield from comment_lines("Sheet", sheet.slug)
+    yield from comment_lines("Machine", machine.name)
+    yield from comment_lines("Material", f"{material.name}, {material.thickness_mm:g} mm")
+    yield from comment_lines("Size", f"{size.name}, {size.width_mm:g} x {size.height_mm:g} mm")
+    yield from comment_lines("Parts", str(len(sheet.parts)))
+    yield from comment_lines("Time", minutes(sheet.times.total_s))
     if machine.invented or material.invented:
-        yield from _comment("Caution", "Settings invented for an example. Test before use.")
+        yield from comment_lines("Caution", "Settings invented for an example. Test before use.")
     for caution in (*CAUTIONS, *material.cautions):
-        yield from _comment("Caution", caution)
+        yield from comment_lines("Caution", caution)
 
 
 def minutes(seconds: float) -> str:
@@ -57,8 +57,8 @@ def minutes(seconds: float) -> str:
     return f"{parts}{rest % 60} s"
 
 
-def _comment(label: str, text: str) -> Iterator[str]:
-    """Yield comment lines; the label keeps user text from starting one with a control word."""
+def comment_lines(label: str, text: str) -> Iterator[str]:
+    """Yield a comment's lines; the label keeps user text from starting with a control word."""
     room = LINE_LENGTH - len(f"({label}: )")
     for piece in textwrap.wrap(comment_text(text), room) or [""]:
         yield f"({label}: {piece})"

@@ -10,9 +10,11 @@ from markupsafe import Markup, escape
 
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding
+from kerfwright.output.expected_times import duration_range, rough_duration
 from kerfwright.output.text import (
     area,
     duration,
+    energy,
     length,
     printable,
     printable_lines,
@@ -36,8 +38,11 @@ def _environment() -> Environment:
     )
     environment.filters |= {
         "duration": lambda seconds: _unbroken(duration(seconds)),
+        "rough": lambda seconds: _unbroken(rough_duration(seconds)),
+        "range": lambda expected: _unbroken(duration_range(expected.low_s, expected.high_s)),
         "number": short_number,
         "length_words": lambda length_mm: _unbroken(length(length_mm)),
+        "energy_words": lambda energy_j: _unbroken(energy(energy_j)),
         "costs": _costs,
         "share": _share,
         "capital": _capital,

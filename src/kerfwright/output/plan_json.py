@@ -15,7 +15,10 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding
+from kerfwright.motion.expected_time import ExpectedTime, PastRuns
+from kerfwright.motion.fingerprint import clock_fingerprint
 from kerfwright.output.files import SheetFiles
+from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
 from kerfwright.output.text import encodable
 from kerfwright.plan import Plan, PlannedSheet
 
@@ -53,6 +56,36 @@ class PartRecord(Record):
     """Extent in y."""
 
 
+class ExpectedRecord(Record):
+    """A time with what past runs of the machine teach; four of five new runs fall between."""
+
+    time_s: NotNegative
+    """Expected time."""
+    low_s: NotNegative
+    """Lower end of the range."""
+    high_s: NotNegative
+    """Upper end of the range."""
+
+
+class PastRunsRecord(Record):
+    """What the recorded runs of the machine say; ratios are real over computed times."""
+
+    runs: Count
+    """Runs that are learned from."""
+    other_clock: Count
+    """Runs that do not count, because they were computed from other machine settings."""
+    set_aside: tuple[Count, ...]
+    """Numbers of runs so far from the others that the range leaves them out."""
+    median: NotNegative | None
+    """Median ratio of all runs; null where there are too few to learn from."""
+    by_process: dict[str, NotNegative]
+    """Ratio of each process that has one of its own."""
+    low: NotNegative | None
+    """Lower end of the range, as a factor on the expected time."""
+    high: NotNegative | None
+    """Upper end of the range, as a factor on the expected time."""
+
+
 class SheetRecord(Record):
     """One sheet with its files, its times and what lies on it."""
 
@@ -72,12 +105,16 @@ class SheetRecord(Record):
     """Area of the finished parts over the area of the sheet."""
     program: str | None
     """Machine program, relative to this document; null where none was written."""
+    program_sha256: str | None
+    """SHA-256 of the program's bytes, in hexadecimal; null where none was written."""
     layout_svg: str
     """Layout as SVG, relative to this document."""
     layout_dxf: str
     """Layout as DXF, relative to this document."""
     time_s: NotNegative
-    """Computed time of the whole program."""
+    """Computed time of the whole program, without what past runs teach."""
+    expected: ExpectedRecord | None
+    """The time corrected by past runs; null where there are too few or they are not wanted."""
     burn_s: NotNegative
     """Part of it with the beam burning."""
     travel_s: NotNegative
@@ -86,6 +123,8 @@ class SheetRecord(Record):
     """Part of it standing still: settling and beam delays."""
     time_by_process_s: dict[str, NotNegative]
     """Seconds that belong to each process."""
+    energy_by_process: dict[str, ProcessEnergy]
+    """What the beam puts out in each process."""
     parts: tuple[PartRecord, ...]
     """Everything on the sheet."""
 
@@ -94,7 +133,9 @@ class Totals(Record):
     """Sums over all sheets."""
 
     time_s: NotNegative
-    """Computed time of all programs."""
+    """Computed time of all programs, without what past runs teach."""
+    expected: ExpectedRecord | None
+    """The time corrected by past runs; null where there are too few or they are not wanted."""
     burn_s: NotNegative
     """Part of it with the beam burning."""
     travel_s: NotNegative
@@ -179,6 +220,10 @@ class PlanDocument(Record):
     """What the order is called."""
     machine: str
     """Name of the machine."""
+    machine_clock: str
+    """Fingerprint of the machine's facts that times rest on; it changes with any of them."""
+    past_runs: PastRunsRecord | None
+    """What recorded runs say; null where nobody looked, or the order does not want them."""
     invented: bool
     """True where settings belong to no real machine or material and must be tested."""
     sheets: tuple[SheetRecord, ...]
@@ -199,16 +244,19 @@ def plan_document(plan: Plan, files: Sequence[SheetFiles]) -> PlanDocument:
     """
     seen: Counter[str] = Counter()
     sheets = tuple(
-        _sheet(sheet, names, seen) for sheet, names in zip(plan.sheets, files, strict=True)
+        _sheet(sheet, names, plan, seen) for sheet, names in zip(plan.sheets, files, strict=True)
     )
     return PlanDocument(
         schema_version=SCHEMA_VERSION,
         title=encodable(plan.title),
         machine=encodable(plan.machine.name),
+        machine_clock=clock_fingerprint(plan.machine),
+        past_runs=_past_runs(plan.past_runs),
         invented=plan.invented,
         sheets=sheets,
         totals=Totals(
             time_s=_rounded(sum(sheet.times.total_s for sheet in plan.sheets)),
+            expected=_expected(plan.expected),
             burn_s=_rounded(sum(sheet.times.burn_s for sheet in plan.sheets)),
             travel_s=_rounded(sum(sheet.times.travel_s for sheet in plan.sheets)),
             wait_s=_rounded(sum(sheet.times.wait_s for sheet in plan.sheets)),
@@ -224,7 +272,7 @@ def plan_json(document: PlanDocument) -> str:
     return document.model_dump_json(indent=2) + "\n"
 
 
-def _sheet(sheet: PlannedSheet, files: SheetFiles, seen: Counter[str]) -> SheetRecord:
+def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str]) -> SheetRecord:
     times = sheet.times
     return SheetRecord(
         number=sheet.number,
@@ -235,9 +283,11 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, seen: Counter[str]) -> SheetR
         parts_placed=len(sheet.parts),
         used_fraction=round(sheet.used_fraction, 4),
         program=files.program,
+        program_sha256=files.program_sha256,
         layout_svg=files.layout_svg,
         layout_dxf=files.layout_dxf,
         time_s=_rounded(times.total_s),
+        expected=_expected(sheet.expected),
         burn_s=_rounded(times.burn_s),
         travel_s=_rounded(times.travel_s),
         wait_s=_rounded(times.wait_s),
@@ -245,7 +295,33 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, seen: Counter[str]) -> SheetR
             process.value: _rounded(seconds)
             for process, seconds in sheet.times_by_process_s.items()
         },
+        energy_by_process=energy_by_process(sheet, plan.machine),
         parts=_parts(sheet, seen),
+    )
+
+
+def _expected(expected: ExpectedTime | None) -> ExpectedRecord | None:
+    if expected is None:
+        return None
+    return ExpectedRecord(
+        time_s=_rounded(expected.total_s),
+        low_s=_rounded(expected.low_s),
+        high_s=_rounded(expected.high_s),
+    )
+
+
+def _past_runs(past: PastRuns | None) -> PastRunsRecord | None:
+    if past is None:
+        return None
+    ratios = past.ratios
+    return PastRunsRecord(
+        runs=len(past.runs),
+        other_clock=past.other_clock,
+        set_aside=tuple(one.number for one in past.set_aside),
+        median=_known(ratios.median) if ratios else None,
+        by_process={process: _rounded(ratio) for process, ratio in past.own_ratios.items()},
+        low=_known(ratios.low) if ratios else None,
+        high=_known(ratios.high) if ratios else None,
     )
 
 

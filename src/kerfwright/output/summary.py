@@ -12,10 +12,16 @@ from rich.text import Text
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.nesting.model import SheetSize
+from kerfwright.output.expected_times import (
+    duration_range,
+    rough_duration,
+    runs_in_words,
+    time_of_plan,
+)
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.finding_numbers import numbered
 from kerfwright.output.text import area, duration, length, printable
-from kerfwright.plan import Plan
+from kerfwright.plan import Plan, PlannedSheet
 
 MOST_NOTES = 6
 """Notes beyond this stay in the ticket; stops and warnings are always shown."""
@@ -28,15 +34,18 @@ def print_plan(
 ) -> None:
     """Print a summary of a written plan."""
     console = console or Console()
-    total_s = sum(sheet.times.total_s for sheet in plan.sheets)
     parts = sum(len(sheet.parts) for sheet in plan.sheets)
     console.print(Text(printable(plan.title), style="bold"))
     console.print(
         f"{number_of(parts, 'part')} on {number_of(len(plan.sheets), 'sheet')}, "
-        f"{duration(total_s)} on {printable(plan.machine.name)}\n",
+        f"{time_of_plan(plan)} on {printable(plan.machine.name)}",
         markup=False,
         highlight=False,
+        soft_wrap=True,
     )
+    if words := runs_in_words(plan):
+        console.print(words, style="dim", markup=False, highlight=False, soft_wrap=True)
+    console.print()
     console.print(_sheets(plan))
     if plan.decisions:
         console.print(_decisions(plan.decisions))
@@ -89,7 +98,9 @@ def _sheets(plan: Plan) -> Table:
     table = Table(box=None, pad_edge=False, header_style="dim")
     for name in ("", "sheet"):
         table.add_column(name)
-    for name in ("parts", "used", "time", "burning", "beam off"):
+    learned = plan.expected is not None
+    times = ("time", "range", "clock") if learned else ("time", "burning", "beam off")
+    for name in ("parts", "used", *times):
         table.add_column(name, justify="right", no_wrap=True)
     for sheet in plan.sheets:
         table.add_row(
@@ -97,11 +108,21 @@ def _sheets(plan: Plan) -> Table:
             Text(f"{printable(sheet.material.name)}, {_sheet(sheet.sheet)}"),
             str(len(sheet.parts)),
             f"{sheet.used_fraction:.0%}",
-            duration(sheet.times.total_s),
-            duration(sheet.times.burn_s),
-            duration(sheet.times.travel_s + sheet.times.wait_s),
+            *_times(sheet, learned=learned),
         )
     return table
+
+
+def _times(sheet: PlannedSheet, *, learned: bool) -> list[str]:
+    times, expected = sheet.times, sheet.expected
+    if not learned or expected is None:
+        beam_off_s = times.travel_s + times.wait_s
+        return [duration(seconds) for seconds in (times.total_s, times.burn_s, beam_off_s)]
+    return [
+        rough_duration(expected.total_s),
+        duration_range(expected.low_s, expected.high_s),
+        duration(times.total_s),
+    ]
 
 
 def _sheet(size: SheetSize) -> str:

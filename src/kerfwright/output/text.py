@@ -69,3 +69,10 @@ def area(area_mm2: float) -> str:
     if area_mm2 < 1e5:
         return f"{short_number(area_mm2 / 100.0, 1)} cm²"
     return f"{short_number(area_mm2 / 1e6, 3)} m²"
+
+
+def energy(energy_j: float) -> str:
+    """Say an energy: in J below a kilojoule, in kJ above."""
+    if energy_j < 1000.0:
+        return f"{short_number(energy_j, 1)} J"
+    return f"{short_number(energy_j / 1000.0, 1)} kJ"

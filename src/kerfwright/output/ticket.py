@@ -12,11 +12,14 @@ import numpy as np
 from markupsafe import Markup
 
 from kerfwright.findings import Finding, Severity
+from kerfwright.motion.expected_time import ExpectedTime
 from kerfwright.motion.timing import Times
 from kerfwright.output.colours import ramp
+from kerfwright.output.expected_times import runs_in_words, runs_used
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.pages import render
 from kerfwright.output.pictures import beam_picture, sheet_picture
+from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe, RecipeStatus
@@ -94,10 +97,12 @@ class _SheetView:
     material: object
     parts: object
     times: Times
+    expected: ExpectedTime | None
     used_fraction: float
     layout_picture: Markup
     beam_picture: Markup
     steps: list[Step]
+    energy: dict[str, ProcessEnergy]
     settings: list[tuple[str, Recipe]]
     untested: list[str]
     counts: list[tuple[tuple[str, str, bool], int]]
@@ -121,6 +126,8 @@ def ticket_html(
         made=made,
         parts=sum(len(sheet.parts) for sheet in plan.sheets),
         total=total_times(plan),
+        runs_used=runs_used(plan),
+        runs=runs_in_words(plan),
         findings=_grouped(plan.findings),
         words=SEVERITY_WORDS,
         cautions=CAUTIONS,
@@ -188,10 +195,12 @@ def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetVie
         material=sheet.material,
         parts=sheet.parts,
         times=sheet.times,
+        expected=sheet.expected,
         used_fraction=sheet.used_fraction,
         layout_picture=Markup(sheet_picture(sheet)),
         beam_picture=Markup(beam_picture(sheet, machine=machine)),
         steps=steps,
+        energy=energy_by_process(sheet, machine),
         settings=[(process.value, sheet.recipes[process]) for process in used],
         untested=[
             process.value

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.output.files import SheetFiles, program_name, sheet_files
+from kerfwright.output.files import (
+    PLAN_FILE,
+    TICKET_FILE,
+    SheetFiles,
+    program_name,
+    sheet_files,
+)
 from kerfwright.output.gcode import program_text
 from kerfwright.output.help_pages import write_help
 from kerfwright.output.layout_dxf import write_layout_dxf
@@ -26,8 +33,6 @@ from kerfwright.shop.machine import Machine
 
 Progress = Callable[[str], None]
 
-PLAN_FILE = "plan.json"
-TICKET_FILE = "ticket.html"
 ENDINGS = {"program": ".nc", "layout_svg": ".svg", "layout_dxf": ".dxf"}
 """Of the sheets' files, by their key in ``plan.json``."""
 
@@ -137,7 +142,7 @@ def _write_sheet(stage: Path, sheet: PlannedSheet, machine: Machine, say: Progre
         raise UnprovenProgramError(program.name, faults)
     (stage / files.layout_svg).write_text(layout_svg(sheet), encoding="utf-8")
     write_layout_dxf(sheet, stage / files.layout_dxf)
-    return files
+    return replace(files, program_sha256=hashlib.sha256(program.read_bytes()).hexdigest())
 
 
 def _write_papers(stage: Path, plan: Plan, files: tuple[SheetFiles, ...]) -> None:

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
-
-from pydantic import ValidationError
+from typing import Any
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.shop.faults import Fault, faults_of, listed, nearest, raise_faults
-from kerfwright.shop.machine import Machine, StrictModel
+from kerfwright.shop.faults import Fault, listed, nearest, raise_faults
+from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
 from kerfwright.shop.order import Item, Order
-
-ModelT = TypeVar("ModelT", bound=StrictModel)
+from kerfwright.shop.toml_files import read_table, validated, where_else
 
 SPOTS_APART = 20.0
 """A kerf or an interval so many times wider or narrower than the spot is a mistyped number."""
@@ -55,8 +50,8 @@ def load_machine(path: Path | str) -> Machine:
     Raises:
         KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
     """
-    table = _read("machine", Path(path))
-    return _validated("machine", Path(path), Machine, table)
+    table = read_table("machine", Path(path))
+    return validated("machine", Path(path), Machine, table)
 
 
 def load_material(path: Path | str) -> Material:
@@ -65,8 +60,8 @@ def load_material(path: Path | str) -> Material:
     Raises:
         KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
     """
-    table = _read("material", Path(path))
-    return _validated("material", Path(path), Material, table, _recipe_faults(table))
+    table = read_table("material", Path(path))
+    return validated("material", Path(path), Material, table, _recipe_faults(table))
 
 
 def load_order(path: Path | str) -> Order:
@@ -171,74 +166,8 @@ def require_plausible_widths(
 
 
 def _order_and_table(path: Path) -> tuple[Order, dict[str, Any]]:
-    table = _read("order", path)
-    return _validated("order", path, Order, table), table
-
-
-def _read(page: str, path: Path) -> dict[str, Any]:
-    file = str(path)
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-        return tomllib.loads(text)
-    except FileNotFoundError:
-        raise KerfwrightError(
-            f"{page}/file-missing",
-            file=file,
-            thing=f"there is no such {page} file.",
-            remedy=_where_else(path) or "Check the path.",
-        ) from None
-    except (IsADirectoryError, NotADirectoryError, PermissionError) as error:
-        raise KerfwrightError(
-            f"{page}/file-missing",
-            file=file,
-            thing=f"the {page} file cannot be opened ({error.strerror}).",
-            remedy="Give the path of a TOML file that you may read.",
-        ) from None
-    except (ValueError, RecursionError) as error:
-        raise KerfwrightError(
-            f"{page}/not-toml",
-            file=file,
-            thing=f"this is not TOML: {_toml_trouble(error)}.",
-            remedy=_toml_remedy(path, str(error)),
-        ) from None
-
-
-def _toml_trouble(error: ValueError | RecursionError) -> str:
-    if isinstance(error, UnicodeDecodeError):
-        line = error.object[: error.start].count(b"\n") + 1
-        return f"line {line} holds a byte that is not UTF-8 text"
-    if isinstance(error, tomllib.TOMLDecodeError):
-        return str(error)
-    return "brackets are nested too deep" if isinstance(error, RecursionError) else str(error)
-
-
-def _toml_remedy(path: Path, trouble: str) -> str:
-    """What to do about the line that the trouble names: the usual slips have their own words."""
-    number = re.search(r"at line (\d+)", trouble)
-    lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
-    line = lines[int(number[1]) - 1] if number and int(number[1]) <= len(lines) else ""
-    if re.search(r"=\s*[+-]?\d+,\d", line):
-        return "Write decimals with a point, such as 200.5."
-    if "\\" in line:
-        return "Write paths with / between the folders, or in 'single quotes'."
-    return (
-        "Every line is a heading such as [settings] or a key with a value such as "
-        'title = "Regatta"; texts stand in quotes, and a key stands once.'
-    )
-
-
-def _validated(
-    page: str, path: Path, model: type[ModelT], table: dict[str, Any], more: Iterable[Fault] = ()
-) -> ModelT:
-    faults = list(more)
-    try:
-        result = model.model_validate(table)
-    except ValidationError as error:
-        faults += faults_of(error, model, table)
-        raise_faults(page, str(path), faults, table)
-        raise
-    raise_faults(page, str(path), faults, table)
-    return result
+    table = read_table("order", path)
+    return validated("order", path, Order, table), table
 
 
 def _recipe_faults(table: dict[str, Any]) -> list[Fault]:
@@ -300,7 +229,7 @@ def _file_faults(order: Order, folder: Path) -> list[Fault]:
             f"{kind}-missing",
             at,
             f'names "{path}", and {_what_is_there(folder / path)}.',
-            _where_else(folder / path) or "Paths start from the folder of the order file.",
+            where_else(folder / path) or "Paths start from the folder of the order file.",
         )
         for at, path, kind in named
         if not _is_file(folder / path)
@@ -323,20 +252,6 @@ def _is_file(path: Path) -> bool:
 
 def _items(order: Order) -> Iterable[tuple[int, Item]]:
     return enumerate(order.items)
-
-
-def _where_else(path: Path) -> str:
-    """Hint at what may have been meant by a path that leads nowhere."""
-    if "\\" in path.name:
-        return "Write / between folders, not \\."
-    try:
-        if not path.parent.is_dir():
-            return f"There is no folder {path.parent} either."
-        names = [entry.name for entry in path.parent.iterdir() if entry.is_file()]
-    except (OSError, ValueError):
-        return ""
-    like = nearest(path.name, names)
-    return f'There is a "{like}" in that folder; is that the one?' if like else ""
 
 
 def _material_faults(order: Order, materials: tuple[Material, ...]) -> list[Fault]:

@@ -38,6 +38,8 @@ class AxisLimits(StrictModel):
     """Largest speed in mm/s as [x, y]."""
     acceleration_mm_s2: Pair
     """Acceleration in mm/s² as [x, y]."""
+    jerk_mm_s3: Pair | None = None
+    """Change of acceleration in mm/s³ as [x, y], where the controller limits it."""
 
 
 class Controller(StrictModel):
@@ -49,6 +51,10 @@ class Controller(StrictModel):
     """S word that stands for full power."""
     decimals: Annotated[int, Field(ge=2, le=6, strict=True)] = 3
     """Decimals of a coordinate in mm."""
+    look_ahead_moves: Annotated[int, Field(ge=1, strict=True)] | None = None
+    """Moves that the controller plans ahead, the present one included; by default all."""
+    moves_per_s: Positive | None = None
+    """Moves a second that the link or the controller can take; by default any number."""
 
 
 class Machine(StrictModel):
@@ -76,6 +82,9 @@ class Machine(StrictModel):
     """How far the controller lets a corner be rounded when it works out the corner's speed."""
     corner_speed_mm_s: NotNegative | None = None
     """Where a controller limits the change of speed at a corner instead of a deviation."""
+    slows_in_curves: Switch = True
+    """The acceleration holds across the path too, however short the pieces of a curve are. False
+    for controllers that look only at single corners."""
     beam_delay_s: NotNegative = 0.0
     """Waiting time each time the beam goes on after a travel; none in flight, after a run-up."""
     settle_s: NotNegative = 0.0

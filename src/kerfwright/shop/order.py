@@ -154,6 +154,8 @@ class Settings(StrictModel):
     """Cut an edge once where two parts share it."""
     engrave: EngraveWay = "fastest"
     """How areas are engraved."""
+    learn: Switch = True
+    """Times are corrected by what past runs of the machine took; false shows the clock's alone."""
 
 
 class Order(StrictModel):

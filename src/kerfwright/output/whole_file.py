@@ -1,0 +1,46 @@
+"""Writes a file wholly or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from kerfwright.errors import KerfwrightError
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Give a file beside ``path`` to write to, and move it there when it is done.
+
+    Raises:
+        KerfwrightError: ``program/cannot-write``.
+    """
+    beside: Path | None = None
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".unfinished-", suffix=path.suffix)
+        os.close(handle)
+        beside = Path(name)
+        beside.chmod(0o666 & ~_umask())
+        yield beside
+        beside.replace(path)
+    except OSError as error:
+        raise KerfwrightError(
+            "program/cannot-write",
+            file=str(path),
+            thing=f"the file cannot be written ({error.strerror or error}).",
+            remedy="Give a place in a folder that is there, is yours and has room.",
+        ) from error
+    finally:
+        if beside is not None:
+            with suppress(OSError):
+                beside.unlink(missing_ok=True)
+
+
+def _umask() -> int:
+    """What a file made in the ordinary way would be kept from."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

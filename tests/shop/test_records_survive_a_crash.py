@@ -1,0 +1,62 @@
+"""A program that is killed while it writes loses nothing that it had recorded, and no half run."""
+
+from __future__ import annotations
+
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import recorded_runs
+from kerfwright.shop.records import RunRecords
+
+WRITER = """\
+import sys
+from itertools import count
+from kerfwright.shop.records import RunRecords
+from recorded_runs import a_run
+
+records = RunRecords(sys.argv[1])
+for number in count():
+    one, = records.record([a_run(note=f"{sys.argv[2]}/{number}")], again=True)
+    print(one.run.note, flush=True)
+"""
+"""Tells of a run only once it is on record."""
+
+TESTS = Path(recorded_runs.__file__).parent
+PATHS = [str(TESTS), *filter(None, sys.path)]
+
+
+def killed_writer(place: Path, name: str, after: int, wait_s: float) -> list[str]:
+    """Let a writer record ``after`` runs, kill it a moment later; return what it told."""
+    with subprocess.Popen(
+        [sys.executable, "-c", f"import sys; sys.path[:0] = {PATHS!r}\n{WRITER}", place, name],
+        stdout=subprocess.PIPE,
+        encoding="utf-8",
+    ) as writer:
+        assert writer.stdout is not None
+        told = [writer.stdout.readline().rstrip("\n") for _ in range(after)]
+        time.sleep(wait_s)  # anywhere within a transaction
+        writer.kill()
+        rest = writer.stdout.read()
+    # a last line may have been cut short, but what it tells was on record before
+    return [*told, *[line for line in rest.split("\n")[:-1] if line]]
+
+
+def test_nothing_recorded_is_lost_and_nothing_half_recorded_stays(tmp_path: Path) -> None:
+    place = tmp_path / "runs.sqlite"
+    told: list[str] = []
+    for turn in range(6):
+        told += killed_writer(place, str(turn), after=1 + turn, wait_s=0.0007 * turn)
+    records = RunRecords(str(place))
+    runs = records.runs()
+    notes = [one.run.note for one in runs]
+    records.close()
+    assert len(told) >= 21
+    assert set(told) <= set(notes)
+    assert len(notes) - len(told) <= 6, "at most one untold run for each kill"
+    assert all(one.run.by_process_s == {"cut": 60.0, "engrave": 30.0} for one in runs)
+    with sqlite3.connect(place) as database:
+        assert database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert database.execute("PRAGMA foreign_key_check").fetchall() == []
