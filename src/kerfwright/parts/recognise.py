@@ -18,6 +18,7 @@ from kerfwright.parts.belongings import (
     guide_lines,
 )
 from kerfwright.parts.containment import Containment, contain
+from kerfwright.parts.dividing import divided
 from kerfwright.parts.gathered import counted, gathered, names_of
 from kerfwright.parts.laying import ground
 from kerfwright.parts.marks import Marks, marks_of
@@ -72,10 +73,12 @@ def _cut_parts(
             findings.append(_no_outline(drawing))
         findings += photo_findings(drawing.pictures, (), drawing.name)
         return (), (*findings, *marks.findings)
+    pieces, open_cuts, division = divided(pieces, cuts.open_cuts, drawing.name)
+    findings += division
     pieces = _as_read(pieces)
     land = ground([piece.polygon for piece in pieces])
     belongings = [Belongings() for _ in pieces]
-    findings += give_open_cuts(cuts.open_cuts, land, belongings, drawing.name)
+    findings += give_open_cuts(open_cuts, land, belongings, drawing.name)
     findings += marks.findings
     findings += give_marks(marks, land, belongings, drawing.name)
     edges = [piece.outline for piece in pieces]

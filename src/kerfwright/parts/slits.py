@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 from scipy.spatial import KDTree
 
 from kerfwright.findings import Finding, Severity
-from kerfwright.geometry.regions import as_area
-from kerfwright.geometry.tolerances import JOIN_MM
 from kerfwright.parts.belongings import Belongings, kept_shares
 from kerfwright.parts.gathered import counted, gathered
 from kerfwright.parts.laying import Ground, Laid, line_of, paths_in
@@ -33,7 +30,6 @@ def give_open_cuts(
     nearly: list[Finding] = []
     over: list[Finding] = []
     doubled: list[str] = []
-    slit_pieces: set[int] = set()
     lines = [line_of(cut.path) for cut in open_cuts]
     for cut, line, laid in zip(open_cuts, lines, land.lay(lines), strict=True):
         kept = kept_shares(laid)
@@ -51,12 +47,8 @@ def give_open_cuts(
                 belongings[piece].slits.extend(paths_in(share))
             over.append(_slit_over_edge(cut, laid, drawing))
         slits.append(cut.shape)
-        slit_pieces.update(piece for piece, _ in kept)
     findings = gathered(open_outline_findings(stray, drawing)) + gathered(over) + gathered(nearly)
-    findings += _counted_slits(slits, doubled, drawing)
-    return findings + gathered(
-        [f for piece in sorted(slit_pieces) for f in _divided(land, piece, belongings, drawing)]
-    )
+    return findings + _counted_slits(slits, doubled, drawing)
 
 
 def open_outline_findings(stray: Sequence[OpenCut], drawing: str) -> list[Finding]:
@@ -177,27 +169,3 @@ def _counted_slits(slits: list[str], doubled: list[str], drawing: str) -> list[F
         "Delete the doubled line in the drawing.",
         drawing=drawing,
     )
-
-
-def _divided(
-    land: Ground, piece: int, belongings: Sequence[Belongings], drawing: str
-) -> list[Finding]:
-    """Warn where slits, with one another or with the edge, cut a part into several."""
-    cuts = shapely.union_all([line_of(slit) for slit in belongings[piece].slits])
-    rest = as_area(land.pieces[piece].difference(cuts.buffer(JOIN_MM)))
-    falls = [part for part in rest.geoms if part.area > JOIN_MM * part.length]
-    if len(falls) < 2:
-        return []
-    point = min(falls, key=lambda part: part.area).representative_point()
-    return [
-        Finding(
-            Severity.WARN,
-            "parts/slit-divides",
-            f"open cut lines divide a part into {len(falls)} pieces; they are placed and cut as "
-            "one part.",
-            "If they should be parts of their own, draw a closed outline round each.",
-            drawing=drawing,
-            x_mm=float(point.x),
-            y_mm=float(point.y),
-        )
-    ]
