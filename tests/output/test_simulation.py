@@ -140,7 +140,8 @@ def test_causes_add_up_to_the_clock(toolpath: Toolpath, limits: Machine) -> None
     assert sum(causes.values()) == pytest.approx(
         time_toolpath(toolpath, limits).total_s, rel=1e-9, abs=1e-9
     )
-    assert min(causes.values()) >= -1e-3 * sum(causes.values())
+    # whoever comes slower into a bend has a little more left to speed up with
+    assert min(causes.values()) >= -1e-2 * sum(causes.values())
 
 
 def printed(told: Simulation) -> str:
