@@ -1,7 +1,8 @@
 """Engraving: the time of each way on artworks made by code, and how long planning takes.
 
 The machine has the accelerations that fit the trade's times (rows 16 m/s², loops 3.1 m/s², both
-1000 mm/s). The lower bound is area / interval / speed: a beam that never turns round.
+1000 mm/s). The lower bound is that of :mod:`benchmarks._engraving_bound`: area / interval / speed
+and the run-ups and bends that no division into cells avoids.
 """
 
 from __future__ import annotations
@@ -14,9 +15,11 @@ from typing import Any
 import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, box
-from shapely.affinity import scale, translate
+from shapely.affinity import rotate, scale, translate
 
+from benchmarks._engraving_bound import lower_bound_s
 from benchmarks._machines import SPEED_MM_S, trial_machine
+from kerfwright.engraving.burn import Burn
 from kerfwright.engraving.choose import engrave
 from kerfwright.geometry.regions import as_area
 from kerfwright.shop.machine import Machine
@@ -38,6 +41,9 @@ def run(argv: list[str]) -> dict[str, Any]:
     return {
         "interval_mm": options.interval,
         "spot_mm": options.spot,
+        "median_chosen_over_best_single_way": float(
+            np.median([row["chosen_over_best_single_way"] for row in rows])
+        ),
         "artworks": rows,
         "planning_of_a_disc_by_size": growth,
     }
@@ -48,18 +54,21 @@ def measure(name: str, interval_mm: float, machine: Machine) -> dict[str, Any]:
     started = time.perf_counter()
     work = engrave(area, recipe(interval_mm), machine, source=0)
     planning_s = time.perf_counter() - started
-    across = work.scan_times_s["0° rows together"]
     chosen_s = work.times_s[work.way]
+    single_s = min(work.times_s["scan"], work.times_s["contour-parallel"])
+    burn = Burn(SPEED_MM_S, 0.5, interval_mm, machine.spot_mm, 0)
     return {
         "artwork": name,
         "area_mm2": float(area.area),
-        "rows_right_across_s": across,
+        "rows_right_across_s": work.scan_times_s["0° rows together"],
         "scan_s": work.times_s["scan"],
         "loops_s": work.times_s["contour-parallel"],
+        "mixed_s": work.times_s["mixed"],
         "chosen": work.way,
-        "chosen_over_rows_right_across": chosen_s / across,
-        "chosen_over_slower_way": chosen_s / max(work.times_s.values()),
-        "chosen_over_lower_bound": chosen_s / (area.area / interval_mm / SPEED_MM_S),
+        "cells": len(work.cells),
+        "chosen_over_best_single_way": chosen_s / single_s,
+        "chosen_over_lower_bound": chosen_s / lower_bound_s(area, burn, machine),
+        "chosen_over_never_turning": chosen_s / (area.area / interval_mm / SPEED_MM_S),
         "uncovered_share": work.uncovered_mm2 / area.area,
         "moves": len(work.toolpath),
         "planning_s": planning_s,
@@ -160,6 +169,76 @@ def bordered_sign() -> MultiPolygon:
     return as_area(shapely.union_all([border(), lettering(), *emblems]))
 
 
+def scattered() -> MultiPolygon:
+    """Bars, discs and stars of 3 to 25 mm, strewn over 280 × 190 mm and turned any way."""
+    rng = np.random.default_rng(7)
+    placed: list[Polygon] = []
+    for x in range(7):
+        for y in range(5):
+            size = float(rng.uniform(3.0, 12.5))
+            shape = (
+                box(-size, -0.2 * size, size, 0.2 * size),
+                Point(0, 0).buffer(0.6 * size),
+                _star(size),
+            )
+            turned = rotate(shape[int(rng.integers(3))], float(rng.integers(12)) * 15.0)
+            placed.append(translate(turned, 120.0 + 40.0 * x, 120.0 + 38.0 * y))
+    return as_area(shapely.union_all(placed))
+
+
+def logo() -> MultiPolygon:
+    """An anchor of bars and bows in a ring, 200 mm high."""
+    ring_outside = Point(300, 250).buffer(100.0, quad_segs=100)
+    ring_inside = Point(300, 250).buffer(88.0, quad_segs=100)
+    bow = Point(300, 235).buffer(55.0, quad_segs=60).difference(Point(300, 245).buffer(48.0, 60))
+    bow = bow.intersection(box(200, 150, 400, 225))
+    shank = box(294, 180, 306, 300)
+    stock = box(262, 278, 338, 290)
+    eye = Point(300, 312).buffer(14.0).difference(Point(300, 312).buffer(8.0))
+    return as_area(
+        shapely.union_all([ring_outside.difference(ring_inside), bow, shank, stock, eye])
+    )
+
+
+def checkerboard() -> MultiPolygon:
+    """Thirty-two fields of 25 mm with a rim of 6 mm round them."""
+    fields = [
+        box(110 + 25 * i, 110 + 25 * j, 135 + 25 * i, 135 + 25 * j).buffer(-0.2, join_style="mitre")
+        for i in range(8)
+        for j in range(8)
+        if (i + j) % 2
+    ]
+    rim = box(102, 102, 318, 318).difference(box(108, 108, 312, 312))
+    return as_area(shapely.union_all([rim, *fields]))
+
+
+def coast() -> MultiPolygon:
+    """An island as on a chart: bays, capes, two lakes and skerries."""
+    rng = np.random.default_rng(3)
+    angle = np.linspace(0.0, 2.0 * np.pi, 1200, endpoint=False)
+    reach = np.full(len(angle), 60.0)
+    for wave in range(2, 40):
+        size = 30.0 / wave**1.2
+        reach += size * rng.normal() * np.cos(wave * angle + rng.uniform(0.0, 2.0 * np.pi))
+    outline = Polygon(
+        np.column_stack([260 + 1.8 * reach * np.cos(angle), 230 + reach * np.sin(angle)])
+    ).buffer(0.0)
+    lakes = [Point(250, 240).buffer(12.0), scale(Point(290, 215).buffer(9.0), 2.0, 1.0)]
+    skerries = [Point(140 + 17 * i, 120 + 9 * (i % 3)).buffer(2.0 + i % 4) for i in range(12)]
+    return as_area(shapely.union_all([outline.difference(shapely.union_all(lakes)), *skerries]))
+
+
+def nameplate() -> MultiPolygon:
+    """A frame of 4 mm with round corners, a line under three lines of letters, 200 × 120 mm."""
+    outer, inner = box(100, 100, 300, 220).buffer(5.0), box(104, 104, 296, 216).buffer(5.0)
+    rule = box(120, 150, 280, 152)
+    placed = []
+    for height, y, count in ((20.0, 180.0, 7), (10.0, 160.0, 14), (10.0, 125.0, 16)):
+        glyphs = [scale(g, height, height, origin=(0, 0)) for g in _glyphs()]
+        placed += [translate(glyphs[i % 5], 130 + 0.9 * height * i, y) for i in range(count)]
+    return as_area(shapely.union_all([outer.difference(inner), rule, *placed]))
+
+
 ARTWORKS: dict[str, Callable[[], MultiPolygon]] = {
     "square": square,
     "border": border,
@@ -169,4 +248,9 @@ ARTWORKS: dict[str, Callable[[], MultiPolygon]] = {
     "tokens": tokens,
     "lettering": lettering,
     "bordered sign": bordered_sign,
+    "nameplate": nameplate,
+    "logo": logo,
+    "scattered": scattered,
+    "checkerboard": checkerboard,
+    "coast": coast,
 }

@@ -180,6 +180,20 @@ def simulate(
         print_simulation(result)
 
 
+@app.command()
+def why(
+    plan: Annotated[Path, typer.Argument(help="Folder that plan wrote, or the plan.json in it.")],
+    about: Annotated[
+        str, typer.Argument(help="Words of what it is about: a layer, an item, engraving …")
+    ] = "",
+) -> None:
+    """Print why a plan is as it is: every way computed, its cost, and how to overrule it."""
+    with _told_plainly():
+        from kerfwright.output.reasons import decisions_of, print_reasons
+
+        print_reasons(decisions_of(plan, about))
+
+
 @app.command("help")
 def show_help(
     topic: Annotated[

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import reduce
 from operator import add
 
 from shapely import MultiPolygon
 
 from kerfwright.decisions import Decision
+from kerfwright.engraving.photo_cells import PhotoPlace
 from kerfwright.findings import Finding
 from kerfwright.geometry.paths import Path
 from kerfwright.motion.expected_time import ExpectedTime, PastRuns
@@ -30,6 +31,9 @@ class Intended:
     cuts: tuple[Path, ...]
     scores: tuple[Path, ...]
     area: MultiPolygon
+    photos: tuple[PhotoPlace, ...] = ()
+    relief: MultiPolygon = field(default_factory=MultiPolygon)
+    """What engraving leaves standing with a shoulder round it."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

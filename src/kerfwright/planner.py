@@ -8,9 +8,12 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path as FilePath
 
+import shapely
+
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, number_of, stops
+from kerfwright.geometry.regions import as_area
 from kerfwright.learning import learned
 from kerfwright.nesting.bodies import ItemBody, bodies_of, require_all_placed
 from kerfwright.nesting.model import Layouts, SheetLayout, SheetSize
@@ -29,6 +32,7 @@ from kerfwright.sequence.beam_path import (
     engraving_decisions,
     engraving_findings,
 )
+from kerfwright.sequence.photos import PhotoOfPart, photo_decisions, photo_findings
 from kerfwright.shop.files import (
     Shop,
     load_shop,
@@ -179,17 +183,19 @@ class _MaterialPlanner:
         )
         copies: dict[int, int] = {}
         engraved: list[EngravedPart] = []
+        photos: list[PhotoOfPart] = []
         for number, layout in enumerate(self._layouts.sheets, sheets_before + 1):
             self._say(f"Planning the beam's path on sheet {number} ({self._material.name})")
             placed = self._placed(self._bodies, layout, copies)
             path = beam.plan(placed, f"sheet {number}")
             engraved += path.engraved
+            photos += path.photos
             self.sheets.append(self._sheet(number, layout, placed, path))
             self.findings += path.findings
             if path.cut_decision is not None:
                 self.decisions.append(path.cut_decision)
-        self.decisions += engraving_decisions(engraved)
-        self.findings += engraving_findings(engraved)
+        self.decisions += (*engraving_decisions(engraved), *photo_decisions(photos))
+        self.findings += (*engraving_findings(engraved), *photo_findings(photos))
 
     @property
     def _kerf_mm(self) -> float:
@@ -307,6 +313,7 @@ class _MaterialPlanner:
                     body.label,
                     (placement.body, number, placement.turn_deg),
                     partial(body.item.way_of, default=self._settings.engrave),
+                    body.item.photo_rows,
                 )
                 for number, part in enumerate(body.parts)
             ]
@@ -337,6 +344,8 @@ class _MaterialPlanner:
                 ),
                 scores=tuple(p for part in parts for mark in part.scores for p in mark.paths),
                 area=engraved_area(path.engraved),
+                relief=as_area(shapely.union_all([one.relief for one in path.engraved])),
+                photos=tuple(one.place for one in path.photos),
             ),
             times=path.times,
             times_by_process_s=path.times_by_process_s,
@@ -348,7 +357,7 @@ class _MaterialPlanner:
 def _recipes(shop: Shop, material: Material) -> dict[Process, Recipe]:
     by_process = {
         process: material.recipe(shop.machine.name, process)
-        for process in (Process.ENGRAVE, Process.SCORE, Process.CUT)
+        for process in (Process.ENGRAVE, Process.PHOTO, Process.SCORE, Process.CUT)
     }
     return {process: recipe for process, recipe in by_process.items() if recipe is not None}
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
 from kerfwright.drawing.model import Drawing
@@ -57,8 +57,11 @@ def prepare_drawing(
 
 
 def prepare_item(shop: Shop, item: Item, drawing: FilePath | None = None) -> Prepared:
-    """Prepare an item's drawing, or another, as the order says; errors as for a drawing."""
-    return prepare_drawing(
+    """Prepare an item's drawing, or another, as the order says; errors as for a drawing.
+
+    Where the item is mirrored its parts are; the drawing and its findings stay as they are.
+    """
+    prepared = prepare_drawing(
         drawing or shop.drawing_file(item),
         rules=(*item.rules, *shop.order.rules),
         item_rules=len(item.rules),
@@ -68,3 +71,7 @@ def prepare_item(shop: Shop, item: Item, drawing: FilePath | None = None) -> Pre
         blank=item.blank,
         settings=shop.order.settings,
     )
+    if not item.mirror:
+        return prepared
+    width_mm = prepared.drawing.width_mm
+    return replace(prepared, parts=tuple(part.mirrored(width_mm) for part in prepared.parts))

@@ -6,7 +6,7 @@ output read this form and no other.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 from typing import TYPE_CHECKING
@@ -122,6 +122,21 @@ class Toolpath:
         if len(self.moves) == 0:
             return self.start_mm
         return float(self.moves["x_mm"][-1]), float(self.moves["y_mm"][-1])
+
+
+def processes_of(toolpath: Toolpath, sources: Sequence[BurnSource]) -> npt.NDArray[np.object_]:
+    """Process that each move belongs to, shape (n,), ``None`` for travel.
+
+    Rows are those of a photo where their source says so; everything else goes by its kind.
+    """
+    by_kind = np.array([PROCESS_OF_KIND.get(kind) for kind in MoveKind], dtype=object)
+    processes: npt.NDArray[np.object_] = by_kind[toolpath.moves["kind"]]
+    photos = np.array([source.process is Process.PHOTO for source in sources] + [False])
+    source = toolpath.moves["source"]
+    known = (source >= 0) & (source < len(sources))
+    of_photo = photos[np.where(known, source, -1)]
+    processes[of_photo & (processes == Process.ENGRAVE)] = Process.PHOTO
+    return processes
 
 
 def moves_along(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from shapely import MultiPolygon, box
+from shapely import MultiPolygon, Polygon, box
 
-from kerfwright.drawing.model import Drawing, Shape
+from kerfwright.drawing.model import Drawing, Picture, Shape
+from kerfwright.geometry.affine import Affine
 from kerfwright.geometry.curves import Arc, Span
 from kerfwright.geometry.flatten import flattened_beziers
 from kerfwright.geometry.paths import FloatArray, Path
@@ -14,7 +15,8 @@ from kerfwright.motion.line_energy import peak_line_energy
 from kerfwright.motion.trace import trace_of
 from kerfwright.nesting.model import Body, SheetSize
 from kerfwright.nesting.nest import nest
-from kerfwright.parts.model import EngraveMark, Part, ScoreMark
+from kerfwright.output.burn_kernel import burn_strokes
+from kerfwright.parts.model import EngraveMark, Part, PhotoMark, ScoreMark
 from kerfwright.program import near
 from kerfwright.repair.mend import mend
 from kerfwright.sequence.beam_path import BeamPlanner, PlacedPart
@@ -29,7 +31,7 @@ def warm() -> None:
     settings = {"machine": machine.name, "speed_mm_s": 100.0, "power": 0.5, "interval_mm": 0.5}
     recipes = {
         process: Recipe.model_validate({**settings, "process": process, "kerf_mm": 0.1})
-        for process in (Process.CUT, Process.SCORE, Process.ENGRAVE)
+        for process in (Process.CUT, Process.SCORE, Process.ENGRAVE, Process.PHOTO)
     }
     flattened_beziers(np.array([[[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]]), CHORD_MM)
     mend(_drawing(), join_mm=JOIN_MM, gap_mm=GAP_MM)
@@ -42,6 +44,7 @@ def warm() -> None:
     sheet = SheetSize("sheet", 100.0, 100.0, 1)
     nest([body], [sheet], spacing_mm=1.0, margin_mm=1.0, seconds=0.05, seed=1)
     near.warm()
+    burn_strokes(np.zeros((1, 4)), np.ones(1), 1.0, 2, 2)
 
 
 def _machine() -> Machine:
@@ -81,15 +84,22 @@ def _flat(arcs: list[Arc]) -> list[tuple[Arc, FloatArray]]:
     return [(arc, arc.points(CHORD_MM)) for arc in arcs]
 
 
+def _frame() -> Polygon:
+    """Four bars, which are engraved cell by cell."""
+    return box(18.0, 18.0, 28.0, 28.0).difference(box(20.0, 20.0, 26.0, 26.0))
+
+
 def _part() -> Part:
     def square(low: float, high: float) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
         return np.array([[low, low], [high, low], [high, high], [low, high]])
 
+    dots = np.array([[0, 99], [199, 255]], dtype=np.uint8)
     return Part(
         name="part",
         drawing="",
         outline=Path(square(10.0, 30.0), closed=True),
         holes=(Path(square(12.0, 14.0)[::-1].copy(), closed=True),),
         scores=(ScoreMark("score", "", (Path(np.array([[16.0, 12.0], [28.0, 12.0]])),)),),
-        engraves=(EngraveMark("engrave", "", MultiPolygon([box(18.0, 18.0, 28.0, 24.0)])),),
+        engraves=(EngraveMark("engrave", "", MultiPolygon([_frame()])),),
+        photos=(PhotoMark(Picture("photo", dots, Affine(a=4.0, d=-4.0, e=24.0, f=17.0))),),
     )

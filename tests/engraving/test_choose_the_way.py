@@ -42,7 +42,7 @@ def engraved(
 @pytest.mark.parametrize("name", SHAPES)
 def test_fastest_takes_no_longer_than_either_way(name: str, machine: Machine) -> None:
     work = engraved(SHAPES[name](), machine)
-    assert set(work.times_s) == {"scan", "contour-parallel"}
+    assert set(work.times_s) == {"scan", "contour-parallel", "mixed"}
     assert work.times_s[work.way] == min(work.times_s.values())
     assert time_toolpath(work.toolpath, machine).total_s == pytest.approx(work.times_s[work.way])
 
@@ -60,11 +60,12 @@ def test_user_may_overrule_and_still_sees_both_times(
     assert set(work.toolpath.moves["kind"][work.toolpath.burning].tolist()) == {kind}
 
 
-def test_area_filled_by_rows_and_frame_by_loops(machine: Machine) -> None:
+def test_area_filled_by_rows_ring_by_loops_and_frame_by_cells(machine: Machine) -> None:
     assert engraved(square(40.0), machine, interval_mm=0.2).way == "scan"
-    assert engraved(bordered_sign(300.0, 150.0), machine, interval_mm=0.2).way == (
-        "contour-parallel"
-    )
+    assert engraved(ring(), machine, interval_mm=0.2).way == "contour-parallel"
+    frame = engraved(bordered_sign(300.0, 150.0), machine, interval_mm=0.2)
+    assert frame.way == "mixed"
+    assert frame.times_s["contour-parallel"] < frame.times_s["scan"]
 
 
 def test_rows_follow_the_long_direction_of_a_slanted_bar(machine: Machine) -> None:
@@ -94,7 +95,7 @@ def test_passes_repeat_the_whole_toolpath(machine: Machine) -> None:
 def test_nothing_to_engrave_gives_no_moves(machine: Machine) -> None:
     work = engraved(MultiPolygon(), machine)
     assert len(work.toolpath) == 0
-    assert work.times_s == {"scan": 0.0, "contour-parallel": 0.0}
+    assert work.times_s == {"scan": 0.0, "contour-parallel": 0.0, "mixed": 0.0}
 
 
 def test_settings_of_the_recipe_reach_every_burn(machine: Machine) -> None:
@@ -127,7 +128,7 @@ def test_spot_narrower_than_the_interval_is_said(make_machine: Callable[..., Mac
 
 def test_hairlines_do_not_vanish_beside_a_large_area(machine: Machine) -> None:
     large = MultiPolygon([*hairlines().geoms, box(200.0, 100.0, 280.0, 180.0)])
-    ways: tuple[EngraveWay, ...] = ("scan", "contour-parallel")
+    ways: tuple[EngraveWay, ...] = ("scan", "contour-parallel", "mixed")
     for way in ways:
         toolpath = engraved(large, machine, way).toolpath
         points, on = toolpath.points, toolpath.burning
@@ -141,7 +142,7 @@ def test_hairlines_do_not_vanish_beside_a_large_area(machine: Machine) -> None:
 @pytest.mark.parametrize("side_mm", [1e-5, 0.003, 0.02, 0.3])
 def test_specks_are_burned_or_counted(side_mm: float, machine: Machine) -> None:
     speck = MultiPolygon([box(50.0, 50.0, 50.0 + side_mm, 50.0 + side_mm)])
-    ways: tuple[EngraveWay, ...] = ("scan", "contour-parallel")
+    ways: tuple[EngraveWay, ...] = ("scan", "contour-parallel", "mixed")
     for way in ways:
         work = engraved(speck, machine, way)
         assert work.toolpath.burning.any() or work.uncovered_mm2 >= 0.99 * speck.area
@@ -162,7 +163,7 @@ def star_shapes(draw: st.DrawFn) -> MultiPolygon:
 def test_any_star_is_engraved_inside_its_outline(
     area: MultiPolygon, interval_mm: float, machine: Machine
 ) -> None:
-    ways: tuple[EngraveWay, ...] = ("scan", "contour-parallel")
+    ways: tuple[EngraveWay, ...] = ("scan", "contour-parallel", "mixed")
     for way in ways:
         work = engraved(area, machine, way, interval_mm=interval_mm)
         points = work.toolpath.points[1:][work.toolpath.burning]

@@ -1,4 +1,4 @@
-"""Pictures made of dots go to the part they lie on, and stop the plan until they can be burned."""
+"""Pictures made of dots go to the part they lie on; those that lie on none stop the plan."""
 
 from __future__ import annotations
 
@@ -42,9 +42,8 @@ def codes(findings: tuple[Finding, ...]) -> list[tuple[str, str, int]]:
 def test_a_picture_goes_to_the_part_it_lies_on_and_moves_with_it() -> None:
     parts, findings = recognise(picture("photo", 70, 20))
     assert [len(one.photos) for one in parts] == [0, 1]
-    assert codes(findings) == [("parts/photo-not-planned", "stop", 1)]
-    assert 'pictures = "trace"' in findings[0].remedy
-    assert (findings[0].x_mm, findings[0].y_mm) == (80.0, 25.0)
+    assert codes(findings) == []
+    assert [Process.PHOTO in one.processes for one in parts] == [False, True]
     move = translation(3.0, 4.0) @ rotation(90.0)
     (moved,) = parts[1].transformed(move).photos
     assert np.allclose(moved.picture.corners_mm, move.apply(picture("", 70, 20).corners_mm))
@@ -54,7 +53,7 @@ def test_a_picture_goes_to_the_part_it_lies_on_and_moves_with_it() -> None:
 def test_a_picture_over_an_edge_goes_where_most_of_it_lies() -> None:
     parts, findings = recognise(picture("photo", 38, 5, 30.0))
     assert [len(one.photos) for one in parts] == [1, 0]
-    assert len(findings) == 1
+    assert codes(findings) == []
 
 
 def test_pictures_on_no_part_are_told() -> None:
@@ -62,14 +61,13 @@ def test_pictures_on_no_part_are_told() -> None:
         picture("beside", 52, 42, 30, 5), picture("in hole", 70, 5), picture("flat", 5, 5, 9, 0)
     )
     assert not any(one.photos for one in parts)
-    assert codes(findings) == [
-        ("parts/photo-not-planned", "stop", 3),
-        ("parts/photo-outside-part", "stop", 3),
-    ]
-    assert set(findings[1].shape.split(", ")) == {"beside", "in hole", "flat"}
+    assert codes(findings) == [("parts/photo-outside-part", "stop", 3)]
+    assert 'pictures = "leave-out"' in findings[0].remedy
+    assert set(findings[0].shape.split(", ")) == {"beside", "in hole", "flat"}
 
 
 def test_a_blank_may_hold_nothing_but_a_picture() -> None:
     parts, findings = recognise(picture("photo", 10, 10), blank=True)
     assert [len(one.photos) for one in parts] == [1]
-    assert codes(findings) == [("parts/photo-not-planned", "stop", 1)]
+    assert codes(findings) == []
+    assert parts[0].processes == {Process.PHOTO}

@@ -65,8 +65,12 @@ class Picture:
     to_mm: Affine
     layer: str = ""
     line: int | None = None
+    alpha: npt.NDArray[np.uint8] | None = None
+    """Opacity of every dot, 0 (transparent) to 255; ``None`` where all are opaque."""
 
     def __post_init__(self) -> None:
+        if self.alpha is not None and self.alpha.shape != self.grey.shape:
+            raise ValueError("alpha must have the shape of grey")
         if self.grey.ndim != 2 or self.grey.dtype != np.uint8 or not self.grey.size:
             raise ValueError(
                 f"grey must be uint8 of shape (rows, columns), "
@@ -97,6 +101,15 @@ class Picture:
         return (
             columns / width_mm if width_mm else math.inf,
             rows / height_mm if height_mm else math.inf,
+        )
+
+    def only(self, inside: npt.NDArray[np.bool_]) -> Picture:
+        """Return the picture with the dots that are not ``inside`` white and transparent."""
+        alpha = np.full(self.grey.shape, 255, dtype=np.uint8) if self.alpha is None else self.alpha
+        return replace(
+            self,
+            grey=np.where(inside, self.grey, np.uint8(255)),
+            alpha=np.where(inside, alpha, np.uint8(0)),
         )
 
     def transformed(self, transform: Affine) -> Picture:

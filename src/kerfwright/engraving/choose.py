@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,18 +12,22 @@ from shapely import MultiPolygon
 
 from kerfwright.engraving.burn import Burn
 from kerfwright.engraving.contour_parallel import contour_parallel
+from kerfwright.engraving.mixed import EngravedCell, mixed
 from kerfwright.engraving.scan import Scan, repeated, scan
 from kerfwright.errors import KerfwrightError
-from kerfwright.findings import Finding, Severity
+from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.geometry.regions import as_area
-from kerfwright.motion.timing import time_toolpath
+from kerfwright.motion.timing import move_times_s, time_toolpath
 from kerfwright.shop.machine import Machine
-from kerfwright.shop.material import Recipe
+from kerfwright.shop.material import EngraveFinish, Recipe
 from kerfwright.shop.order import EngraveWay
-from kerfwright.toolpath import Toolpath, join
+from kerfwright.toolpath import MoveKind, Toolpath, join
 
 PROMISED_SHARE = 0.001
 """Largest share of an area that may stay unburned without a warning."""
+
+FINISH_OF_WAY: dict[str, EngraveFinish] = {"scan": "rows", "contour-parallel": "loops"}
+"""The look that each way of treating an area alike gives it."""
 
 SAME_ANGLE_DEG = 2.0
 
@@ -34,9 +39,11 @@ SLOW_SHARE = 0.5
 class EngravedArea:
     """An area's toolpath, all passes, and what every way would take.
 
-    ``way`` is ``scan`` or ``contour-parallel``; ``times_s`` has both. ``scan_times_s`` has every
-    angle and arrangement of rows that was timed (one pass), ``angle_deg`` the best of them, also
-    where loops were chosen. ``uncovered_mm2`` is area that the chosen way does not burn.
+    ``way`` is ``scan``, ``contour-parallel`` or ``mixed``; ``times_s`` has all three.
+    ``scan_times_s`` has every angle and arrangement of rows that was timed (one pass),
+    ``angle_deg`` the best of them, also where loops were chosen. ``uncovered_mm2`` is area that
+    the chosen way does not burn. ``cells`` says what is burned how; a way that treats the whole
+    area alike has one.
     """
 
     toolpath: Toolpath
@@ -46,6 +53,17 @@ class EngravedArea:
     scan_times_s: dict[str, float]
     uncovered_mm2: float
     findings: tuple[Finding, ...]
+    cells: tuple[EngravedCell, ...] = ()
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Way:
+    """One way to burn the whole area: all passes, their seconds, and what stays unburned."""
+
+    toolpath: Toolpath
+    seconds: float
+    uncovered_mm2: float
+    cells: tuple[EngravedCell, ...]
 
 
 def engrave(
@@ -59,9 +77,13 @@ def engrave(
     """Engrave ``area``, in mm, by the fastest way or by the one asked for.
 
     The fastest is taken among the ways that leave at most 0.1 % uncovered; if none does, among
-    all. The toolpath starts and ends where its own moves do; getting there is the sequence's
-    task. Run-ups may reach beyond the bed: :func:`kerfwright.engraving.bed.keep_on_bed` shortens
-    them once it is known where the area lies.
+    all. Mixed takes no longer than rows or loops alone: where cells of different ways save
+    nothing, it is the faster of the two. The recipe's ``finish`` leaves only rows or only loops
+    to choose from, and ``seamless`` keeps every connected piece in one cell; a way that the
+    order asks for by name is more particular than ``finish``, and is taken. The toolpath starts
+    and ends where its own moves do; getting there is the sequence's task. Run-ups may reach
+    beyond the bed: :func:`kerfwright.engraving.bed.keep_on_bed` shortens them once it is known
+    where the area lies.
 
     Raises:
         KerfwrightError: ``engraving/interval-missing``, ``engraving/too-many-rows``.
@@ -76,29 +98,74 @@ def engrave(
         )
     area = _clean(area)
     if area.is_empty:
-        times = {"scan": 0.0, "contour-parallel": 0.0}
+        times = {"scan": 0.0, "contour-parallel": 0.0, "mixed": 0.0}
         chosen: str = "scan" if way == "fastest" else way
         return EngravedArea(Toolpath(join([])), chosen, times, 0.0, {}, 0.0, ())
     burn = Burn(recipe.speed_mm_s, recipe.power, recipe.interval_mm, machine.spot_mm, source)
-    scans = [scan(area, burn, machine, angle_deg=angle) for angle in _angles(area)]
+    angles = _angles(area)
+    scans = [scan(area, burn, machine, angle_deg=angle) for angle in angles]
     best_scan = _best_scan(scans, area.area)
     loops = contour_parallel(area, burn, machine)
-    toolpaths = {
-        "scan": repeated(best_scan.toolpath, recipe.passes, machine),
-        "contour-parallel": repeated(loops.toolpath, recipe.passes, machine),
+
+    def way_of(toolpath: Toolpath, uncovered: float, cells: tuple[EngravedCell, ...]) -> _Way:
+        passes = repeated(toolpath, recipe.passes, machine)
+        return _Way(passes, time_toolpath(passes, machine).total_s, uncovered, cells)
+
+    ways = {
+        "scan": way_of(
+            best_scan.toolpath,
+            best_scan.uncovered_mm2,
+            _one_cell(area, best_scan.toolpath, machine, best_scan.angle_deg),
+        ),
+        "contour-parallel": way_of(
+            loops.toolpath, loops.uncovered_mm2, _one_cell(area, loops.toolpath, machine, None)
+        ),
     }
-    uncovered = {"scan": best_scan.uncovered_mm2, "contour-parallel": loops.uncovered_mm2}
-    times = {name: time_toolpath(path, machine).total_s for name, path in toolpaths.items()}
-    chosen = _fastest(times, uncovered, area.area) if way == "fastest" else way
+    allowed = [name for name in ways if recipe.finish in ("any", FINISH_OF_WAY[name])]
+    candidates = {name: ways[name] for name in allowed}
+    if recipe.finish == "any":
+        rows_s = {one.angle_deg: one.times_s[one.arrangement] for one in scans}
+        seams = not recipe.seamless
+        parts = mixed(area, loops, rows_s, angles[-1], burn, machine, seams=seams)
+        if parts is not None:
+            candidates["cells"] = way_of(parts.toolpath, parts.uncovered_mm2, parts.cells)
+    ways["mixed"] = candidates[_fastest(candidates, area.area)]
+    chosen = _fastest({name: ways[name] for name in (*allowed, "mixed")}, area.area)
+    chosen = chosen if way == "fastest" else way
+    taken = ways[chosen]
     return EngravedArea(
-        toolpaths[chosen],
+        taken.toolpath,
         chosen,
-        times,
+        {name: one.seconds for name, one in ways.items()},
         best_scan.angle_deg,
         _scan_times(scans),
-        uncovered[chosen],
-        _findings(chosen, toolpaths[chosen], uncovered[chosen] / area.area, burn, machine),
+        taken.uncovered_mm2,
+        _findings(taken.toolpath, taken.uncovered_mm2 / area.area, burn, machine),
+        taken.cells,
     )
+
+
+def cells_in_words(works: Sequence[EngravedArea]) -> str:
+    """Say how much of some areas is burned how, for a decision; nothing where all is alike."""
+    shares: dict[str, tuple[int, float]] = {}
+    for work in works:
+        for cell in work.cells:
+            name = "loops" if cell.angle_deg is None else f"rows at {cell.angle_deg:g}°"
+            count, seconds = shares.get(name, (0, 0.0))
+            shares[name] = (count + 1, seconds + cell.seconds)
+    if len(shares) < 2:
+        return ""
+    return ", ".join(
+        f"{number_of(count, 'cell')} in {name} ({seconds:.0f} s)"
+        for name, (count, seconds) in sorted(shares.items(), key=lambda share: -share[1][1])
+    )
+
+
+def _one_cell(
+    area: MultiPolygon, toolpath: Toolpath, machine: Machine, angle_deg: float | None
+) -> tuple[EngravedCell, ...]:
+    way = "contour-parallel" if angle_deg is None else "scan"
+    return (EngravedCell(area, way, angle_deg, time_toolpath(toolpath, machine).total_s),)
 
 
 def _clean(area: MultiPolygon) -> MultiPolygon:
@@ -121,9 +188,9 @@ def _best_scan(scans: list[Scan], area_mm2: float) -> Scan:
     return min(covering or scans, key=lambda s: s.times_s[s.arrangement])
 
 
-def _fastest(times: dict[str, float], uncovered: dict[str, float], area_mm2: float) -> str:
-    covering = [w for w in times if uncovered[w] <= PROMISED_SHARE * area_mm2]
-    return min(covering or list(times), key=lambda w: times[w])
+def _fastest(ways: dict[str, _Way], area_mm2: float) -> str:
+    covering = [w for w in ways if ways[w].uncovered_mm2 <= PROMISED_SHARE * area_mm2]
+    return min(covering or list(ways), key=lambda w: ways[w].seconds)
 
 
 def _scan_times(scans: list[Scan]) -> dict[str, float]:
@@ -135,7 +202,7 @@ def _scan_times(scans: list[Scan]) -> dict[str, float]:
 
 
 def _findings(
-    way: str, toolpath: Toolpath, uncovered_share: float, burn: Burn, machine: Machine
+    toolpath: Toolpath, uncovered_share: float, burn: Burn, machine: Machine
 ) -> tuple[Finding, ...]:
     found = []
     if uncovered_share > PROMISED_SHARE:
@@ -158,14 +225,16 @@ def _findings(
                 "For a closed surface use an interval no wider than the spot.",
             )
         )
-    if way == "contour-parallel":
-        found += _slow_loops(toolpath, burn, machine)
+    found += _slow_loops(toolpath, burn, machine)
     return tuple(found)
 
 
 def _slow_loops(toolpath: Toolpath, burn: Burn, machine: Machine) -> list[Finding]:
-    burned_mm = float(toolpath.lengths_mm[toolpath.burning].sum())
-    burn_s = time_toolpath(toolpath, machine).burn_s
+    looped = toolpath.moves["kind"] == MoveKind.LOOP
+    if not looped.any():
+        return []
+    burned_mm = float(toolpath.lengths_mm[looped].sum())
+    burn_s = float(move_times_s(toolpath, machine)[looped].sum())
     share = burned_mm / burn_s / burn.speed_mm_s if burn_s > 0.0 else 1.0
     if share >= SLOW_SHARE:
         return []

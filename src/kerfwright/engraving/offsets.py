@@ -62,15 +62,35 @@ def levels_of(
     levels: list[Rings] = []
     outer: list[Polygon] = []
     inner: list[Polygon] = []
+    known: dict[tuple[object, ...], tuple[FloatArray, Levels]] = {}
     for polygon in area.geoms:
         # one by one: the offsets' sweep slows down with everything that lies at one height
-        one = _levels_of_polygon(polygon, burn, tolerance_mm, join)
+        corner = np.array(polygon.bounds[:2])
+        key = _shape_of(polygon, corner)
+        if key not in known:
+            known[key] = (corner, _levels_of_polygon(polygon, burn, tolerance_mm, join))
+        one = _shifted(known[key][1], corner - known[key][0])
         levels += [[] for _ in range(len(one.levels) - len(levels))]
         for level, rings in zip(levels, one.levels, strict=False):
             level.extend(rings)
         outer += one.remains[: one.outer_remains]
         inner += one.remains[one.outer_remains :]
     return Levels(levels, outer + inner, len(outer))
+
+
+def _shape_of(polygon: Polygon, corner: FloatArray) -> tuple[object, ...]:
+    """What polygons have in common that are equal but for their place."""
+    rings = tuple(len(ring.coords) for ring in (polygon.exterior, *polygon.interiors))
+    places = np.round(shapely.get_coordinates(polygon) - corner, 6) + 0.0
+    return rings, places.tobytes()
+
+
+def _shifted(one: Levels, by: FloatArray) -> Levels:
+    if not by.any():
+        return one
+    levels = [[ring + by for ring in rings] for rings in one.levels]
+    remains = list(shapely.transform(np.array(one.remains), lambda points: points + by))
+    return Levels(levels, remains, one.outer_remains)
 
 
 def _levels_of_polygon(

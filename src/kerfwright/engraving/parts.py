@@ -10,7 +10,9 @@ from shapely import MultiPolygon
 from shapely.affinity import translate
 
 from kerfwright.engraving.bed import keep_on_bed
-from kerfwright.engraving.choose import EngravedArea, engrave
+from kerfwright.engraving.choose import EngravedArea
+from kerfwright.engraving.passes import engrave_passes
+from kerfwright.engraving.shoulder import engrave_shoulders
 from kerfwright.geometry.regions import as_area
 from kerfwright.parts.model import Part
 from kerfwright.shop.machine import Machine
@@ -29,6 +31,9 @@ class LayerArea:
     layer: str
     area: MultiPolygon
     shared_mm2: float
+    shapes: tuple[str, ...] = ()
+    relief: MultiPolygon = field(default_factory=MultiPolygon)
+    """What an inverted engraving with shoulders leaves standing; empty for all others."""
 
 
 def layer_areas(part: Part) -> tuple[LayerArea, ...]:
@@ -43,7 +48,8 @@ def layer_areas(part: Part) -> tuple[LayerArea, ...]:
         left = as_area(shapely.difference(wanted, taken))
         if left.area <= WORTH_BURNING_MM2:
             left = MultiPolygon()
-        areas.append(LayerArea(layer, left, max(wanted.area - left.area, 0.0)))
+        shapes = tuple(m.shape for m in part.engraves if m.layer == layer)
+        areas.append(LayerArea(layer, left, max(wanted.area - left.area, 0.0), shapes))
         taken = shapely.union(taken, wanted)
     return tuple(areas)
 
@@ -72,20 +78,27 @@ class PartEngraver:
         The move table's ``source`` is the given one.
         """
         if area.area.is_empty:
-            return engrave(area.area, self.recipe, self.machine, way=way, source=source)
+            return engrave_passes(area.area, self.recipe, self.machine, way=way, source=source)
         corner = area.area.bounds[:2]
         key = (*same, area.layer, way)
         if key not in self._known:
             at_origin = as_area(translate(area.area, -corner[0], -corner[1]))
-            self._known[key] = engrave(at_origin, self.recipe, self.machine, way=way, source=source)
+            relief = as_area(translate(area.relief, -corner[0], -corner[1]))
+            self._known[key] = (
+                engrave_passes(at_origin, self.recipe, self.machine, way=way, source=source)
+                if relief.is_empty
+                else engrave_shoulders(at_origin, relief, self.recipe, self.machine, source=source)
+            )
         planned = self._known[key]
-        toolpath, short = keep_on_bed(
-            _shifted(planned.toolpath, corner, source), self.machine, planned.angle_deg
+        toolpath, short = keep_on_bed(shifted(planned.toolpath, corner, source), self.machine)
+        cells = tuple(
+            replace(cell, area=as_area(translate(cell.area, *corner))) for cell in planned.cells
         )
-        return replace(planned, toolpath=toolpath, findings=planned.findings + short)
+        return replace(planned, toolpath=toolpath, findings=planned.findings + short, cells=cells)
 
 
-def _shifted(toolpath: Toolpath, by: Sequence[float], source: int) -> Toolpath:
+def shifted(toolpath: Toolpath, by: Sequence[float], source: int) -> Toolpath:
+    """Return the toolpath moved by ``by``, in mm, its burns coming from ``source``."""
     moves = toolpath.moves.copy()
     moves["x_mm"] += by[0]
     moves["y_mm"] += by[1]

@@ -63,19 +63,55 @@ def edges_of(area: MultiPolygon, angle_deg: float) -> FloatArray:
     return np.vstack([np.hstack([ring, np.roll(ring, -1, axis=0)]) for ring in rings])
 
 
-def rows_of(area: MultiPolygon, burn: Burn, angle_deg: float) -> Rows:
+def rows_of(
+    area: MultiPolygon,
+    burn: Burn,
+    angle_deg: float,
+    *,
+    close: bool = True,
+    least_mm2: float | None = None,
+) -> Rows:
     """Lay rows one interval apart, centred on the area, and more where coverage needs them.
 
     The grid is centred so that the first and the last row lie half an interval inside or, if the
     height is no whole number of intervals, a little nearer to the edge. A level edge between two
     rows can still miss both; there a short row is added, worst places first, until at most
-    ``UNCOVERED_SHARE`` of the area is left.
+    ``UNCOVERED_SHARE`` of the area is left or, with ``least_mm2``, until no space between two
+    rows has as much as that uncovered. Without ``close`` only the even rows are laid, and what
+    they leave is not measured.
     """
     edges = edges_of(area, angle_deg)
     if len(edges) == 0:
         nothing = np.empty(0)
         none = np.empty(0, dtype=np.int64)
         return Rows(angle_deg, nothing, np.zeros(1, dtype=np.int64), nothing, nothing, none, 0.0)
+    grid = _grid_of(area, edges, burn, angle_deg)
+    even = _even_rows(edges, burn, angle_deg, grid)
+    if not close:
+        return even
+    visible_mm2 = VISIBLE_INTERVALS2 * burn.interval_mm**2
+    if least_mm2 is not None:
+        return _close(even, edges, burn, grid, np.inf, min(least_mm2, visible_mm2))
+    return _close(even, edges, burn, grid, UNCOVERED_SHARE * area.area, visible_mm2)
+
+
+def open_spaces_mm2(area: MultiPolygon, burn: Burn, angle_deg: float) -> FloatArray:
+    """Area that even rows leave uncovered in each space between two of them, shape (spaces,)."""
+    edges = edges_of(area, angle_deg)
+    if len(edges) == 0:
+        return np.empty(0)
+    grid = _grid_of(area, edges, burn, angle_deg)
+    rows = _even_rows(edges, burn, angle_deg, grid)
+    line_y, fine = grid.line_y, grid.line_step
+    line_start, line_x = cross_rows(edges, float(line_y[0]), fine, len(line_y))
+    line, left, right = find_uncovered(
+        line_start, line_x, line_y, rows.y, rows.start, rows.a, rows.b, 0.5 * burn.footprint_mm
+    )
+    sums: FloatArray = np.bincount(grid.space[line], (right - left) * fine).astype(np.float64)
+    return sums
+
+
+def _grid_of(area: MultiPolygon, edges: FloatArray, burn: Burn, angle_deg: float) -> _Grid:
     step = burn.interval_mm
     low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
     count = max(1, int(np.ceil((high - low) / step - 1e-6)))
@@ -87,8 +123,7 @@ def rows_of(area: MultiPolygon, burn: Burn, angle_deg: float) -> Rows:
             remedy=f"Use a wider interval; at most {MOST_ROWS} rows are planned.",
         )
     first = 0.5 * (low + high) - 0.5 * (count - 1) * step
-    grid = _Grid(first, count, step, _missed_heights(area, angle_deg, first, step))
-    return _close(_even_rows(edges, burn, angle_deg, grid), edges, burn, grid, area.area)
+    return _Grid(first, count, step, _missed_heights(area, angle_deg, first, step))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -173,7 +208,9 @@ def _inset(a: FloatArray, b: FloatArray, burn: Burn) -> tuple[FloatArray, FloatA
     return a + inset, b - inset
 
 
-def _close(rows: Rows, edges: FloatArray, burn: Burn, grid: _Grid, area_mm2: float) -> Rows:
+def _close(
+    rows: Rows, edges: FloatArray, burn: Burn, grid: _Grid, allowed_mm2: float, visible_mm2: float
+) -> Rows:
     """Add rows between the rows until coverage is good enough, or no row helps any more."""
     line_y, fine = grid.line_y, grid.line_step
     line_start, line_x = cross_rows(edges, float(line_y[0]), fine, len(line_y))
@@ -186,10 +223,7 @@ def _close(rows: Rows, edges: FloatArray, burn: Burn, grid: _Grid, area_mm2: flo
         lengths = np.bincount(line, right - left, minlength=len(line_y)).astype(np.float64)
         was, uncovered = uncovered, float(lengths.sum() * fine)
         rows = replace(rows, uncovered_mm2=uncovered)
-        visible = VISIBLE_INTERVALS2 * grid.step**2
-        worst = _lines_to_burn(
-            lengths, grid.space, UNCOVERED_SHARE * area_mm2 / fine, visible / fine
-        )
+        worst = _lines_to_burn(lengths, grid.space, allowed_mm2 / fine, visible_mm2 / fine)
         chosen = np.union1d(worst, forced)
         chosen = chosen[lengths[chosen] > 0.0]
         if len(chosen) == 0 or uncovered >= was or round_ == ROUNDS:

@@ -123,16 +123,7 @@ def _toolpath(
     if not groups:
         return Toolpath(join([]))
     speed = travel_speed_mm_s(machine)
-    numbers = np.array(
-        [
-            motion.speed_mm_s,
-            motion.run_up_mm,
-            motion.travel.speed_mm_s,
-            motion.travel.acceleration_mm_s2,
-            motion.settle_s,
-            motion.turn_s - 4.0 * motion.run_up_mm / motion.speed_mm_s,
-        ]
-    )
+    numbers = _numbers(motion)
     turn = rotation(rows.angle_deg)
     doors = np.array([group.doors() for group in groups])
     doors[:, :, 0] += motion.run_up_mm * np.array([-1.0, 1.0, -1.0, 1.0])
@@ -145,17 +136,7 @@ def _toolpath(
         away[~left] = np.inf
         chosen, door = divmod(int(np.argmin(away)), 4)
         left[chosen] = False
-        group = groups[chosen]
-        order = np.arange(len(group.y))
-        points, kind = drive_rows(
-            group.y,
-            group.start,
-            np.column_stack([group.a, group.b]),
-            group.jump_after,
-            order if door < 2 else order[::-1].copy(),
-            door % 2 == 0,
-            numbers,
-        )
+        points, kind = _drive(groups[chosen], door, numbers)
         at = points[-1]
         placed = turn.apply(points)
         if start is None:
@@ -169,6 +150,67 @@ def _toolpath(
         pieces.append(_moves(placed[1:], kind, burn, speed))
     assert start is not None
     return Toolpath(join(pieces), (float(start[0]), float(start[1])))
+
+
+def _numbers(motion: RowMotion) -> FloatArray:
+    """What :func:`~kerfwright.engraving.rows_kernel.drive_rows` has to know of the machine."""
+    return np.array(
+        [
+            motion.speed_mm_s,
+            motion.run_up_mm,
+            motion.travel.speed_mm_s,
+            motion.travel.acceleration_mm_s2,
+            motion.settle_s,
+            motion.turn_s - 4.0 * motion.run_up_mm / motion.speed_mm_s,
+        ]
+    )
+
+
+def _drive(group: _Group, door: int, numbers: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Points and kinds of a group's moves, entered at one of its four doors."""
+    order = np.arange(len(group.y))
+    points, kind = drive_rows(
+        group.y,
+        group.start,
+        np.column_stack([group.a, group.b]),
+        group.jump_after,
+        order if door < 2 else order[::-1].copy(),
+        door % 2 == 0,
+        numbers,
+    )
+    return points, kind
+
+
+def row_blocks(
+    area: MultiPolygon, burn: Burn, machine: Machine, *, angle_deg: float, least_mm2: float
+) -> tuple[list[tuple[Toolpath, ...]], float]:
+    """Burn ``area`` in rows at ``angle_deg``, apart where that is faster, each block by itself.
+
+    Returns the blocks, in no order and without the travel between them, each entered at its four
+    corners in turn, and the area that stays uncovered in mm²: less than ``least_mm2`` in any
+    space between two rows.
+
+    Raises:
+        KerfwrightError: ``engraving/too-many-rows``.
+
+    """
+    rows = rows_of(area, burn, angle_deg, least_mm2=least_mm2)
+    motion = row_motion(machine, burn, angle_deg)
+    if len(rows.a) == 0:
+        return [], rows.uncovered_mm2
+    speed = travel_speed_mm_s(machine)
+    numbers = _numbers(motion)
+    turn = rotation(angle_deg)
+    blocks = []
+    for group in _groups(rows, group_segments(rows, motion, burn.interval_mm), motion):
+        toolpaths = []
+        for door in range(4):
+            points, kind = _drive(group, door, numbers)
+            placed = turn.apply(points)
+            start = (float(placed[0, 0]), float(placed[0, 1]))
+            toolpaths.append(Toolpath(_moves(placed[1:], kind, burn, speed), start))
+        blocks.append(tuple(toolpaths))
+    return blocks, rows.uncovered_mm2
 
 
 def _moves(points: FloatArray, kind: IntArray, burn: Burn, travel_mm_s: float) -> MoveArray:

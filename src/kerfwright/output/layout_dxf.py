@@ -10,15 +10,20 @@ from ezdxf import units
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
+from kerfwright.engraving.stamp import drawn_areas
 from kerfwright.geometry.curves import Arc
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.regions import rings_of
 from kerfwright.plan import PlannedSheet
+from kerfwright.toolpath import Process
 
 VERSION = "R2010"
 
 CUT, SCORE, ENGRAVE, SHEET = "CUT", "SCORE", "ENGRAVE", "SHEET_GUIDE"
 """Layers. The sheet's edge is for alignment: its name says so and it is set not to plot."""
+
+PHOTO_FRAME = "PHOTO_FRAME"
+"""Layer of frames where pictures lie: a DXF holds no dots, the layout SVG does."""
 
 _INK, _GREY = 7, 8
 """Colour numbers for the screen: black or white against the background, and grey."""
@@ -42,13 +47,17 @@ def write_layout_dxf(sheet: PlannedSheet, path: FilePath | str) -> None:
     width, height = sheet.sheet.width_mm, sheet.sheet.height_mm
     _line(space, [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)], SHEET, closed=True)
     for part in sheet.parts:
-        for mark in part.engraves:
-            for ring in rings_of(mark.area):
+        for area in drawn_areas(part, sheet.recipes.get(Process.ENGRAVE)):
+            for ring in rings_of(area):
                 _line(space, _pairs(ring), ENGRAVE, closed=True)
         for scored in part.scores:
             _lines(space, scored.paths, SCORE)
         if not part.blank:
             _lines(space, (*part.slits, *part.holes, part.outline), CUT)
+    if sheet.intended.photos:
+        document.layers.add(PHOTO_FRAME, color=_GREY, plot=False)
+        for place in sheet.intended.photos:
+            _line(space, _pairs(place.picture.corners_mm), PHOTO_FRAME, closed=True)
     document.saveas(path)
 
 

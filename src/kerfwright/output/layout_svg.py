@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from kerfwright.engraving.stamp import drawn_areas
 from kerfwright.geometry.regions import rings_of
 from kerfwright.output import path_data
+from kerfwright.output.photo_picture import svg_dots, svg_use
 from kerfwright.output.text import short_number, xml_text
 from kerfwright.parts.model import Part
 from kerfwright.plan import PlannedSheet
@@ -45,19 +47,50 @@ def layout_svg(sheet: PlannedSheet) -> str:
         f'<g id="{SHEET_GROUP}" fill="none" stroke="#999" stroke-width="0.1">\n',
         f'<path d="M0 0h{wide}v{high}h-{wide}z"/>\n</g>\n',
     ]
+    out += _photos(sheet)
     for process, style in _STYLES.items():
         out.append(f'<g id="{process.value}" {style}>\n')
-        out += [_shape(part, d) for part in sheet.parts for d in _data(part, process, height)]
+        out += [_shape(part, d) for part in sheet.parts for d in _data(part, process, sheet)]
         out.append("</g>\n")
     out.append("</svg>\n")
     return "".join(out)
 
 
-def _data(part: Part, process: Process, height_mm: float) -> Iterable[str]:
+def _photos(sheet: PlannedSheet) -> list[str]:
+    """Pictures as they are drawn, each cut to where it is burned; nothing if there are none.
+
+    Copies share their dots, which are written once.
+    """
+    height = sheet.sheet.height_mm
+    dots: dict[int, str] = {}
+    defined: list[str] = []
+    used: list[str] = []
+    for number, place in enumerate(sheet.intended.photos, 1):
+        edge = path_data.rings(rings_of(place.area), height, decimals=DECIMALS)
+        if not edge:
+            continue
+        known = id(place.picture.grey)
+        if known not in dots:
+            dots[known] = f"dots-{len(dots) + 1}"
+            defined.append(svg_dots(place.picture, dots[known]))
+        defined.append(
+            f'<clipPath id="photo-{number}"><path d="{edge}" clip-rule="evenodd"/></clipPath>\n'
+        )
+        used.append(
+            f'<g clip-path="url(#photo-{number})">\n'
+            f"{svg_use(place.picture, dots[known], height)}</g>\n"
+        )
+    if not used:
+        return []
+    return ["<defs>\n", *defined, f'</defs>\n<g id="{Process.PHOTO.value}">\n', *used, "</g>\n"]
+
+
+def _data(part: Part, process: Process, sheet: PlannedSheet) -> Iterable[str]:
     """Path data of everything of a part that one process burns."""
+    height_mm = sheet.sheet.height_mm
     if process is Process.ENGRAVE:
-        for mark in part.engraves:
-            yield path_data.rings(rings_of(mark.area), height_mm, decimals=DECIMALS)
+        for area in drawn_areas(part, sheet.recipes.get(process)):
+            yield path_data.rings(rings_of(area), height_mm, decimals=DECIMALS)
     elif process is Process.SCORE:
         for scored in part.scores:
             yield path_data.lines(list(scored.paths), height_mm, decimals=DECIMALS)

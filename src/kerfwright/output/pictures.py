@@ -10,6 +10,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from kerfwright.engraving.photo_cells import photo_places
+from kerfwright.engraving.stamp import drawn_areas
 from kerfwright.findings import number_of
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import rings_of
@@ -67,8 +69,8 @@ def beam_picture(
     toolpath = sheet.toolpath
     size = sheet.sheet.width_mm, sheet.sheet.height_mm
     bins = _bins(_energy(sheet) if colour_by == "energy" else _time(sheet, machine))
-    recipe = sheet.recipes.get(Process.ENGRAVE)
-    interval = (recipe.interval_mm or 0.0) if recipe else 0.0
+    rowed = [sheet.recipes.get(process) for process in (Process.ENGRAVE, Process.PHOTO)]
+    interval = max((recipe.interval_mm or 0.0 for recipe in rowed if recipe), default=0.0)
     cells = engraved_cells(toolpath, bins, BINS, size, interval)
     travel, left_out = travel_lines(toolpath, size[1])
     body = [f'<path class="part" d="{_part_data(sheet)}"/>']
@@ -172,9 +174,10 @@ def _layout_data(sheet: PlannedSheet) -> dict[str, str]:
         lines += [(styles.index("guide"), path.line) for path in part.guides]
         for scored in part.scores:
             lines += [(styles.index("score"), path.line) for path in scored.paths]
-        for mark in part.engraves:
-            rings = rings_of(mark.area)
-            lines += [(styles.index("engrave"), np.vstack([r, r[:1]])) for r in rings]
+        areas = [*drawn_areas(part, sheet.recipes.get(Process.ENGRAVE))]
+        areas += [place.area for place in photo_places(part)]
+        rings = [ring for area in areas for ring in rings_of(area)]
+        lines += [(styles.index("engrave"), np.vstack([r, r[:1]])) for r in rings]
     return _fitting(lines, sheet, styles)
 
 

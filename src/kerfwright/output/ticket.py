@@ -18,12 +18,13 @@ from kerfwright.output.colours import ramp
 from kerfwright.output.expected_times import runs_in_words, runs_used
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.pages import render
+from kerfwright.output.photo_picture import ExpectedPhoto, expected_photos
 from kerfwright.output.pictures import beam_picture, sheet_picture
 from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe, RecipeStatus
-from kerfwright.toolpath import PROCESS_OF_KIND, Process
+from kerfwright.toolpath import Process, processes_of
 
 SEVERITY_WORDS = {"stop": "Stop", "warn": "Look", "note": "Note"}
 
@@ -101,6 +102,7 @@ class _SheetView:
     used_fraction: float
     layout_picture: Markup
     beam_picture: Markup
+    photos: list[ExpectedPhoto]
     steps: list[Step]
     energy: dict[str, ProcessEnergy]
     settings: list[tuple[str, Recipe]]
@@ -153,15 +155,15 @@ def total_times(plan: Plan) -> Times:
 def order_of_work(sheet: PlannedSheet) -> list[Step]:
     """Processes in the order in which the toolpath begins with them, with length and time."""
     lengths = sheet.toolpath.lengths_mm
-    kinds = sheet.toolpath.moves["kind"]
+    processes = processes_of(sheet.toolpath, sheet.sources)
     burning = sheet.toolpath.burning
     first: dict[Process, int] = {}
     length: dict[Process, float] = {}
-    for kind, process in PROCESS_OF_KIND.items():
-        moves = np.flatnonzero((kinds == kind) & burning)
+    for process in Process:
+        moves = np.flatnonzero((processes == process) & burning)
         if len(moves):
-            first[process] = min(first.get(process, len(kinds)), int(moves[0]))
-            length[process] = length.get(process, 0.0) + float(lengths[moves].sum())
+            first[process] = int(moves[0])
+            length[process] = float(lengths[moves].sum())
     burned = sorted(first, key=lambda process: first[process])
     only_timed = [process for process in sheet.times_by_process_s if process not in first]
     return [
@@ -199,6 +201,7 @@ def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetVie
         used_fraction=sheet.used_fraction,
         layout_picture=Markup(sheet_picture(sheet)),
         beam_picture=Markup(beam_picture(sheet, machine=machine)),
+        photos=expected_photos(sheet, machine),
         steps=steps,
         energy=energy_by_process(sheet, machine),
         settings=[(process.value, sheet.recipes[process]) for process in used],

@@ -13,6 +13,7 @@ from kerfwright.parts.sizes import (
     pieces_to_place,
     scale_findings,
 )
+from kerfwright.parts.stamps import stamp_findings
 from kerfwright.parts.widths import BurnWidths, gap_findings, width_findings
 from kerfwright.shop.files import Shop
 from kerfwright.shop.order import Item
@@ -38,6 +39,7 @@ def checked_for_plan(parts: Sequence[Part], shop: Shop, item: Item) -> list[Find
         *alike_findings(parts, alike, drawing),
         *width_findings(parts, alike, burn_widths(shop, item), drawing),
         *sizes,
+        *stamp_findings(parts, shop.material(item.material), shop.machine, item),
     ]
 
 

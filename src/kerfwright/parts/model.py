@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapely import MultiPolygon, Polygon
 from shapely.affinity import affine_transform
@@ -80,6 +80,7 @@ class Part:
             Process.CUT: not self.blank,
             Process.SCORE: bool(self.scores),
             Process.ENGRAVE: bool(self.engraves),
+            Process.PHOTO: bool(self.photos),
         }
         return frozenset(process for process, wanted in asked.items() if wanted)
 
@@ -101,6 +102,16 @@ class Part:
             guides=tuple(guide.transformed(transform) for guide in self.guides),
             photos=tuple(PhotoMark(mark.picture.transformed(transform)) for mark in self.photos),
             blank=self.blank,
+        )
+
+    def mirrored(self, width_mm: float) -> Part:
+        """Return the part mirrored left to right in a drawing of that width."""
+        turned = self.transformed(Affine(a=-1.0, e=width_mm))
+        # a mirror turns the sense of every closed line round
+        return replace(
+            turned,
+            outline=turned.outline.reversed(),
+            holes=tuple(hole.reversed() for hole in turned.holes),
         )
 
 

@@ -76,7 +76,7 @@ def wide_lines(processed: Sequence[ProcessedShape], drawing: str) -> list[Findin
         for one in processed
         if one.process in {Process.CUT, Process.SCORE}
         and one.shape.paint.fill is None
-        and (one.shape.paint.stroke_width_mm or 0.0) > WIDE_MM
+        and (one.shape.paint.stroke_width_mm or 0.0) > WIDE_MM * (1.0 + 1e-9)
     ]
     widest_mm = np.max([shape.paint.stroke_width_mm or 0.0 for shape in wide], initial=0.0)
     return counted(

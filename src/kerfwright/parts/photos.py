@@ -30,54 +30,26 @@ def give_photos(
             belongings[piece].photos.append(PhotoMark(picture))
         else:
             outside.append(picture)
-    return photo_findings(pictures, outside, drawing)
+    return outside_findings(outside, drawing)
 
 
-def photo_findings(
-    pictures: Sequence[Picture], outside: Sequence[Picture], drawing: str
-) -> list[Finding]:
-    """Stop for pictures, which cannot be burned as dots; those ``outside`` every part are told."""
-    findings = []
-    if pictures:
-        only = len(pictures) == 1
-        findings.append(
-            _finding(
-                "parts/photo-not-planned",
-                f"{'a picture' if only else f'{len(pictures)} pictures'} made of dots cannot be "
-                "engraved yet.",
-                'Set pictures = "trace" at the item (--trace) to engrave its dark areas, or '
-                f'pictures = "leave-out" to plan the drawing without {"it" if only else "them"}.',
-                pictures,
-                drawing,
-            )
+def outside_findings(outside: Sequence[Picture], drawing: str) -> list[Finding]:
+    """Stop for pictures that lie on no part."""
+    if not outside:
+        return []
+    only = len(outside) == 1
+    x_mm, y_mm = outside[0].corners_mm.mean(axis=0)
+    return [
+        Finding(
+            Severity.STOP,
+            "parts/photo-outside-part",
+            f"{'a picture lies' if only else f'{len(outside)} pictures lie'} on no part, or "
+            "mostly in a hole or outside.",
+            'Move it onto its part, or leave it out with pictures = "leave-out".',
+            drawing=drawing,
+            shape=names_of(picture.name for picture in outside),
+            x_mm=float(x_mm),
+            y_mm=float(y_mm),
+            count=len(outside),
         )
-    if outside:
-        only = len(outside) == 1
-        findings.append(
-            _finding(
-                "parts/photo-outside-part",
-                f"{'a picture lies' if only else f'{len(outside)} pictures lie'} on no part, or "
-                "mostly in a hole or outside.",
-                'Move it onto its part, or leave it out with pictures = "leave-out".',
-                outside,
-                drawing,
-            )
-        )
-    return findings
-
-
-def _finding(
-    code: str, what: str, remedy: str, pictures: Sequence[Picture], drawing: str
-) -> Finding:
-    x_mm, y_mm = pictures[0].corners_mm.mean(axis=0)
-    return Finding(
-        Severity.STOP,
-        code,
-        what,
-        remedy,
-        drawing=drawing,
-        shape=names_of(picture.name for picture in pictures),
-        x_mm=float(x_mm),
-        y_mm=float(y_mm),
-        count=len(pictures),
-    )
+    ]

@@ -24,7 +24,7 @@ from kerfwright.parts.laying import ground
 from kerfwright.parts.marks import Marks, marks_of
 from kerfwright.parts.model import Part, PhotoMark, ProcessedShape
 from kerfwright.parts.outlines import Outline, cut_lines
-from kerfwright.parts.photos import give_photos, photo_findings
+from kerfwright.parts.photos import give_photos
 from kerfwright.parts.pieces import Piece, pieces_of
 from kerfwright.parts.slits import give_open_cuts, open_outline_findings
 from kerfwright.toolpath import Process
@@ -71,7 +71,6 @@ def _cut_parts(
         findings += gathered(open_outline_findings(cuts.open_cuts, drawing.name))
         if not cuts.open_cuts:
             findings.append(_no_outline(drawing))
-        findings += photo_findings(drawing.pictures, (), drawing.name)
         return (), (*findings, *marks.findings)
     pieces, open_cuts, division = divided(pieces, cuts.open_cuts, drawing.name)
     findings += division
@@ -196,7 +195,6 @@ def _blank(
         )
     guides = guide_lines(by_process[Process.GUIDE])
     findings += guide_findings([shape for shape, _ in guides], len(guides), drawing.name)
-    findings += photo_findings(drawing.pictures, (), drawing.name)
     outline = _blank_outline(marks, drawing)
     if outline is None:
         findings.append(

@@ -159,9 +159,12 @@ def _missing_neighbours(inner: BaseGeometry, burned: Pieces, widths: Widths) -> 
 
 
 def wrong_count_share(
-    area: MultiPolygon, burns: Burns, passes: int, widths: Widths
+    area: MultiPolygon, burns: Burns, passes: int, widths: Widths, *, crossed: bool = False
 ) -> tuple[float, int]:
     """Share of the engraved length not burned ``passes`` times, and the first such burn.
+
+    ``crossed`` passes run at different angles: a point is burned by one line of each, half an
+    interval beside it at most.
 
     In strokes hardly wider than an interval both sides of a loop may run on one another. A share
     that loops explain is no share; lines repeated from end to end count in any case.
@@ -171,14 +174,19 @@ def wrong_count_share(
     if total == 0.0:
         return 0.0, -1
     reach = min(REPEAT_MM + 2.0 * widths.rounding_mm, widths.interval_mm / 3.0)
-    count, _ = burns.pieces().visits(samples.points, samples.directions, reach, ALONGSIDE_COSINE)
+    cosine = ALONGSIDE_COSINE
+    if crossed:
+        reach, cosine = widths.interval_mm / 2.0 + 2.0 * widths.rounding_mm, 0.0
+    count, _ = burns.pieces().visits(samples.points, samples.directions, reach, cosine)
     inner = area.buffer(-widths.interval_mm)
     shapely.prepare(inner)
     inside = shapely.contains_xy(inner, *samples.points.T)
+    # at the edge of an area a line of another angle may end before it passes a point
+    seldom = (count < passes) & (inside | (not crossed))
     often = count > np.where(inside, passes, 2 * passes)
     repeated = _repeats(burns, widths)[samples.piece] > passes
     for which, least in (
-        (count < passes, SELDOM_SHARE),
+        (seldom, SELDOM_SHARE),
         (often, OFTEN_SHARE),
         (repeated, REPEATED_SHARE),
     ):

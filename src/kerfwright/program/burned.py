@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from kerfwright.engraving.shoulder import SHOULDER_STEPS
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.geometry.regions import as_area
 from kerfwright.plan import PlannedSheet
 from kerfwright.program.kernel import IntArray
 from kerfwright.program.model import Program
@@ -16,7 +18,7 @@ from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
 from kerfwright.toolpath import MoveKind, Process
 
-PROCESSES = (Process.SCORE, Process.CUT, Process.ENGRAVE)
+PROCESSES = (Process.SCORE, Process.CUT, Process.ENGRAVE, Process.PHOTO)
 """In the order in which a burn that fits several is taken."""
 
 NOTHING = -1
@@ -131,7 +133,8 @@ def assign(burns: Burns, sheet: PlannedSheet, machine: Machine, widths: Widths) 
         Process.CUT: _on_lines(
             burns, Lines(sheet.intended.cuts), widths.half_kerf_mm, widths.shared_mm, widths
         ),
-        Process.ENGRAVE: _in_area(burns, sheet.intended.area, widths),
+        Process.ENGRAVE: _in_area(burns, sheet.intended.area, widths.interval_mm, widths),
+        Process.PHOTO: _in_photos(burns, sheet, widths),
     }
     process = np.full(len(burns), NOTHING)
     settings = np.zeros(len(burns), dtype=bool)
@@ -155,7 +158,17 @@ def follows_recipe(burns: Burns, recipe: Recipe, machine: Machine) -> BoolArray:
     slack = SPEED_TOLERANCE * recipe.speed_mm_s + 1e-3
     low, high = min(recipe.speed_mm_s, fastest) - slack, recipe.speed_mm_s + slack
     speed_right = (burns.speed_mm_s >= low) & (burns.speed_mm_s <= high)
-    return np.asarray(speed_right & (np.abs(burns.power - recipe.power) <= POWER_TOLERANCE))
+    least, most = powers_of(recipe)
+    right = (burns.power >= least - POWER_TOLERANCE) & (burns.power <= most + POWER_TOLERANCE)
+    return np.asarray(speed_right & right)
+
+
+def powers_of(recipe: Recipe) -> tuple[float, float]:
+    """Least and most power that a recipe burns at: one and the same but for shades and slopes."""
+    if recipe.process == "engrave" and recipe.shoulder_mm > 0.0:
+        return recipe.power / SHOULDER_STEPS, recipe.power
+    by_power = recipe.process == "photo" and recipe.method == "power"
+    return (recipe.power_min if by_power else recipe.power), recipe.power
 
 
 def _on_lines(
@@ -181,12 +194,21 @@ def _on_lines(
     return fits
 
 
-def _in_area(burns: Burns, area: shapely.MultiPolygon, widths: Widths) -> BoolArray:
+def _in_photos(burns: Burns, sheet: PlannedSheet, widths: Widths) -> BoolArray:
+    recipe = sheet.recipes.get(Process.PHOTO)
+    interval = (recipe.interval_mm or 0.0) if recipe else 0.0
+    area = as_area(shapely.union_all([place.area for place in sheet.intended.photos]))
+    return _in_area(burns, area, interval, widths)
+
+
+def _in_area(
+    burns: Burns, area: shapely.MultiPolygon, interval_mm: float, widths: Widths
+) -> BoolArray:
     """Whether burns lie in the area, half a spot or interval over its edge at most."""
     inside = np.zeros(len(burns), dtype=bool)
     if area.is_empty or len(burns) == 0:
         return inside
-    over = max(widths.spot_mm, widths.interval_mm) / 2.0 + widths.tolerance_mm
+    over = max(widths.spot_mm, interval_mm) / 2.0 + widths.tolerance_mm
     allowed = area.buffer(over)
     shapely.prepare(allowed)
     likely = np.flatnonzero(shapely.contains_xy(allowed, *burns.middles.T))

@@ -18,17 +18,25 @@ from kerfwright.program.burned import (
     Widths,
     assign,
     burns_of,
+    powers_of,
     widths_of,
 )
 from kerfwright.program.freed import burned_after_freed
 from kerfwright.program.lines import MISSING_STEP_MM, Wanted, missing, wanted, wrong_counts
 from kerfwright.program.model import Program
 from kerfwright.program.near import BoolArray, Lines
+from kerfwright.program.photos import wrong_blocks
+from kerfwright.program.shoulders import wrong_powers
 from kerfwright.shop.machine import Dialect, Machine
 from kerfwright.shop.material import Recipe
 from kerfwright.toolpath import MoveKind, Process
 
-DOING = {Process.CUT: "cut", Process.SCORE: "score", Process.ENGRAVE: "engraving"}
+DOING = {
+    Process.CUT: "cut",
+    Process.SCORE: "score",
+    Process.ENGRAVE: "engraving",
+    Process.PHOTO: "photo",
+}
 PLACES_SHOWN = 3
 
 
@@ -51,6 +59,7 @@ def verify(program: Program, sheet: PlannedSheet, machine: Machine) -> tuple[str
         *_score_faults(burns, assigned, sheet, widths),
         *_cut_faults(burns, assigned, sheet, widths),
         *_area_faults(burns, assigned, sheet, widths),
+        *_photo_faults(burns, assigned, sheet),
     )
 
 
@@ -63,7 +72,7 @@ def _frame_faults(program: Program, machine: Machine) -> list[str]:
         )
     if program.beam_on_at_end:
         faults.append(f"Line {program.lines}: the beam is not switched off (M5) at the end.")
-    if not program.off_before_motion:
+    if len(program.toolpath) and not program.off_before_motion:
         faults.append("The program does not switch the beam off (M5 or S0) before it moves.")
     if program.units != "mm":
         faults.append("The program does not set millimetres (G21) before it moves.")
@@ -171,10 +180,12 @@ def _setting_faults(burns: Burns, assigned: Assigned, sheet: PlannedSheet) -> li
         if recipe is None or len(wrong) == 0:
             continue
         first = wrong[0]
+        least, most = powers_of(recipe)
+        powers = f"{most:.1%}" if least == most else f"{least:.1%} to {most:.1%}"
         faults.append(
             f"Line {burns.line[first]}: a {DOING[process]} is burned at "
             f"{burns.power[first]:.1%} and {burns.speed_mm_s[first]:.2f} mm/s; the recipe says "
-            f"{recipe.power:.1%} and {recipe.speed_mm_s:.2f} mm/s{_more(len(wrong))}."
+            f"{powers} and {recipe.speed_mm_s:.2f} mm/s{_more(len(wrong))}."
         )
     return faults
 
@@ -250,13 +261,36 @@ def _area_faults(
         [f"{gap.what}, near {_place(gap.x_mm, gap.y_mm)}." for gap in found[:PLACES_SHOWN]],
         len(found),
     )
-    share, first = wrong_count_share(area, engraved, recipe.passes, widths)
+    wrong = wrong_powers(engraved, sheet, recipe)
+    if len(wrong):
+        faults.append(
+            f"Line {engraved.line[wrong[0]]}: {engraved.power[wrong[0]]:.1%} does not fit the "
+            f"shoulder of {recipe.shoulder_mm:g} mm, near "
+            f"{_place(*engraved.middles[wrong[0]])}{_more(len(wrong))}."
+        )
+    share, first = wrong_count_share(
+        area, engraved, recipe.passes, widths, crossed=recipe.pass_angle_deg % 180.0 > 0.0
+    )
     if share > 0.0:
         faults.append(
             f"Line {engraved.line[first]}: {share:.1%} of all engraving lines are not burned "
             f"{_times(recipe.passes)}."
         )
     return faults
+
+
+def _photo_faults(burns: Burns, assigned: Assigned, sheet: PlannedSheet) -> list[str]:
+    recipe, photos = sheet.recipes.get(Process.PHOTO), sheet.intended.photos
+    if recipe is None:
+        return [_no_recipe(Process.PHOTO)] if photos else []
+    wrong = wrong_blocks(burns.those(assigned.by(Process.PHOTO)), sheet, recipe)
+    faults = [
+        f'The picture "{block.picture}" is burned {block.burned:.0%} dark instead of '
+        f"{block.least:.0%}{'' if block.most - block.least < 0.005 else f' to {block.most:.0%}'}, "
+        f"near {_place(block.x_mm, block.y_mm)}."
+        for block in wrong[:PLACES_SHOWN]
+    ]
+    return _rest_told(faults, len(wrong))
 
 
 def _missing_faults(process: Process, where: Wanted, bare: BoolArray) -> list[str]:

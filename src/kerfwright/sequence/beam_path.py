@@ -12,26 +12,29 @@ from shapely import MultiPolygon
 
 from kerfwright.cutting.cuts import CutWork, cut_strokes
 from kerfwright.decisions import Alternative, Decision
-from kerfwright.engraving.choose import EngravedArea
-from kerfwright.engraving.parts import PartEngraver, layer_areas
+from kerfwright.engraving.choose import EngravedArea, cells_in_words
+from kerfwright.engraving.parts import PartEngraver
+from kerfwright.engraving.photo import PhotoBurner
+from kerfwright.engraving.stamp import engraved_areas
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.paths import Path
 from kerfwright.geometry.regions import as_area
 from kerfwright.motion.timing import Times, move_times_s, time_toolpath
 from kerfwright.parts.model import Part
 from kerfwright.sequence.order import sequence
+from kerfwright.sequence.photos import PhotoOfPart, burned_photos
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
-from kerfwright.shop.order import EngraveWay
+from kerfwright.shop.order import EngraveWay, PhotoRows
 from kerfwright.toolpath import (
     ENGRAVE_PHASE,
-    PROCESS_OF_KIND,
     SCORE_PHASE,
     BurnSource,
     MoveKind,
     Process,
     Stroke,
     Toolpath,
+    processes_of,
 )
 
 TOGETHER = "cut once"
@@ -52,6 +55,7 @@ class PlacedPart:
     same: tuple[object, ...]
     way_of: Callable[[str], EngraveWay]
     """How each layer is to be engraved."""
+    photo_rows: PhotoRows = "fastest"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -64,6 +68,7 @@ class EngravedPart:
     shared_mm2: float
     work: EngravedArea
     way: EngraveWay
+    relief: MultiPolygon = field(default_factory=MultiPolygon)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -75,6 +80,7 @@ class BeamPath:
     times: Times
     times_by_process_s: dict[Process, float]
     engraved: tuple[EngravedPart, ...]
+    photos: tuple[PhotoOfPart, ...]
     cut_decision: Decision | None
     findings: tuple[Finding, ...]
 
@@ -88,19 +94,25 @@ class BeamPlanner:
     merge_mm: float
     shared_edges: bool
     _engraver: PartEngraver | None = field(init=False, default=None)
+    _burner: PhotoBurner | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         if Process.ENGRAVE in self.recipes:
             self._engraver = PartEngraver(self.recipes[Process.ENGRAVE], self.machine)
+        if Process.PHOTO in self.recipes:
+            self._burner = PhotoBurner(self.recipes[Process.PHOTO], self.machine)
 
     def plan(self, placed: Sequence[PlacedPart], sheet: str) -> BeamPath:
         """Plan one sheet; ``sheet`` names it in decisions."""
         sources: list[BurnSource] = []
         engraved = self._engraved(placed, sources)
+        photos = self._photos(placed, sources)
+        blocks = [(Process.ENGRAVE, one.work.toolpath) for one in engraved]
+        blocks += [(Process.PHOTO, one.work.toolpath) for one in photos]
         strokes = [
-            _block_stroke(one.work.toolpath, self.recipes)
-            for one in engraved
-            if len(one.work.toolpath)
+            _block_stroke(block, process, self.recipes[process])
+            for process, block in blocks
+            if len(block)
         ]
         strokes += self._scored(placed, sources)
         cut = self._cut(placed, sources, shared_edges=self.shared_edges)
@@ -110,8 +122,9 @@ class BeamPlanner:
             toolpath=toolpath,
             sources=tuple(sources),
             times=times,
-            times_by_process_s=times_by_process_s(toolpath, self.machine),
+            times_by_process_s=times_by_process_s(toolpath, self.machine, sources),
             engraved=tuple(engraved),
+            photos=tuple(photos),
             cut_decision=self._cut_decision(placed, sources, strokes, times.total_s, cut, sheet),
             findings=cut.findings if cut is not None else (),
         )
@@ -149,15 +162,36 @@ class BeamPlanner:
             return []
         engraved = []
         for one in placed:
-            for layer in layer_areas(one.part):
-                shapes = tuple(m.shape for m in one.part.engraves if m.layer == layer.layer)
+            for layer in engraved_areas(one.part, self.recipes[Process.ENGRAVE]):
+                shapes = layer.shapes
                 source = _add_source(sources, one, Process.ENGRAVE, shapes)
                 way = one.way_of(layer.layer)
                 work = self._engraver.engrave(layer, way=way, source=source, same=one.same)
                 engraved.append(
-                    EngravedPart(one.item, layer.layer, layer.area, layer.shared_mm2, work, way)
+                    EngravedPart(
+                        one.item, layer.layer, layer.area, layer.shared_mm2, work, way, layer.relief
+                    )
                 )
         return engraved
+
+    def _photos(self, placed: Sequence[PlacedPart], sources: list[BurnSource]) -> list[PhotoOfPart]:
+        if self._burner is None:
+            return []
+        photos: list[PhotoOfPart] = []
+        for one in placed:
+            numbers = [
+                _add_source(sources, one, Process.PHOTO, (mark.picture.name,))
+                for mark in one.part.photos
+            ]
+            photos += burned_photos(
+                one.part,
+                one.item,
+                self._burner,
+                rows=one.photo_rows,
+                sources=numbers,
+                same=one.same,
+            )
+        return photos
 
     def _scored(self, placed: Sequence[PlacedPart], sources: list[BurnSource]) -> list[Stroke]:
         recipe = self.recipes.get(Process.SCORE)
@@ -200,23 +234,21 @@ class BeamPlanner:
         return sequence((*marks, *cut.strokes), before, self.machine)
 
 
-def times_by_process_s(toolpath: Toolpath, machine: Machine) -> dict[Process, float]:
+def times_by_process_s(
+    toolpath: Toolpath, machine: Machine, sources: Sequence[BurnSource] = ()
+) -> dict[Process, float]:
     """Seconds of each process, run-up and waiting before burns included, travel left out."""
     seconds = move_times_s(toolpath, machine)
-    kinds = toolpath.moves["kind"]
-    times: dict[Process, float] = {}
-    for kind, process in PROCESS_OF_KIND.items():
-        of_kind = float(seconds[kinds == kind].sum())
-        if of_kind > 0.0:
-            times[process] = times.get(process, 0.0) + of_kind
-    return times
+    processes = processes_of(toolpath, sources)
+    times = {process: float(seconds[processes == process].sum()) for process in Process}
+    return {process: taken for process, taken in times.items() if taken > 0.0}
 
 
 def engraving_decisions(engraved: Sequence[EngravedPart]) -> tuple[Decision, ...]:
     """One decision for each item and layer, the seconds of all its copies together."""
     groups: dict[tuple[str, str, EngraveWay], list[EngravedPart]] = {}
     for one in engraved:
-        if len(one.work.toolpath):
+        if len(one.work.toolpath) and len(one.work.times_s) > 1:
             groups.setdefault((one.item, one.layer, one.way), []).append(one)
     return tuple(
         _engraving_decision(item, layer, group) for (item, layer, _), group in groups.items()
@@ -276,11 +308,10 @@ def _add_source(
     return len(sources) - 1
 
 
-def _block_stroke(block: Toolpath, recipes: dict[Process, Recipe]) -> Stroke:
-    recipe = recipes[Process.ENGRAVE]
+def _block_stroke(block: Toolpath, process: Process, recipe: Recipe) -> Stroke:
     return Stroke(
         path=Path(np.array([block.start_mm, block.end_mm])),
-        process=Process.ENGRAVE,
+        process=process,
         kind=MoveKind.ROW,
         speed_mm_s=recipe.speed_mm_s,
         power=recipe.power,
@@ -296,7 +327,16 @@ def _engraving_decision(item: str, layer: str, group: Sequence[EngravedPart]) ->
     taken = sum(one.work.times_s[one.work.way] for one in group)
     chosen_ways = list(dict.fromkeys(one.work.way for one in group))
     chosen = chosen_ways[0] if len(chosen_ways) == 1 else "the fastest for each part"
-    alternatives = [Alternative(way, time_s=seconds) for way, seconds in sums.items()]
+    words = cells_in_words([one.work for one in group])
+    # where nothing is gained by dividing, mixed is the best single way over again
+    singly = [seconds for way, seconds in sums.items() if way != "mixed"]
+    undivided = chosen != "mixed" and sums.get("mixed") in singly
+    alternatives = [
+        Alternative(way, note="no division is faster")
+        if way == "mixed" and undivided
+        else Alternative(way, time_s=seconds, note=words if way == "mixed" == chosen else "")
+        for way, seconds in sums.items()
+    ]
     if len(chosen_ways) > 1:
         alternatives.append(Alternative(chosen, time_s=taken))
     overruled = group[0].way != "fastest"
@@ -305,10 +345,18 @@ def _engraving_decision(item: str, layer: str, group: Sequence[EngravedPart]) ->
         what=what if len(group) == 1 else f"{what} ({len(group)} parts)",
         chosen=chosen,
         alternatives=tuple(alternatives),
-        why="the order asks for it" if overruled else "least time on this machine",
+        why=_why_this_way(overruled=overruled, fastest=taken <= min(sums.values()) + 1e-9),
         override=_way_key(layer, _other_way(chosen, ways)) + f" in the [[items]] of {item}",
         code="engraving/ways",
     )
+
+
+def _why_this_way(*, overruled: bool, fastest: bool) -> str:
+    if overruled:
+        return "the order asks for it"
+    if fastest:
+        return "least time on this machine"
+    return "least time of the ways that cover the area and have the recipe's finish"
 
 
 def _way_key(layer: str, way: str) -> str:

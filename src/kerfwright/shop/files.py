@@ -12,6 +12,7 @@ from kerfwright.shop.faults import Fault, listed, nearest, raise_faults
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
 from kerfwright.shop.order import Item, Order
+from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE, photo_faults
 from kerfwright.shop.toml_files import read_table, validated, where_else
 
 SPOTS_APART = 20.0
@@ -109,6 +110,7 @@ def missing_recipe_error(
     )
     like = nearest(machine.name, others)
     typo = f' If "{like}" is the same machine, give it the same name in both files.' if like else ""
+    typo += WITHOUT_PHOTO_RECIPE if process == "photo" else ""
     return KerfwrightError(
         "material/recipe-missing",
         file=str(file),
@@ -130,7 +132,7 @@ def require_reachable_speed(
         KerfwrightError: ``material/faster-than-machine``.
     """
     fastest = min(machine.cutting.speed_mm_s)  # a line may run along either axis
-    if recipe.process == "engrave":
+    if recipe.process in {"engrave", "photo"}:
         fastest = max(*machine.cutting.speed_mm_s, *machine.scanning.speed_mm_s)
     if recipe.speed_mm_s <= fastest:
         return
@@ -182,6 +184,7 @@ def _recipe_faults(table: dict[str, Any]) -> list[Fault]:
         key = NEEDED_WIDTHS.get(process) if isinstance(process, str) else None
         if key is not None and key not in recipe:
             faults.append(_WIDTH_FAULTS[key](("recipes", number, key)))
+        faults += photo_faults(number, recipe)
         machine = recipe.get("machine")
         if not isinstance(machine, str) or not isinstance(process, str):
             continue

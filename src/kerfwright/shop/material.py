@@ -18,7 +18,23 @@ class RecipeStatus(StrEnum):
     TRUSTED = "trusted"
 
 
-NEEDED_WIDTHS = {"cut": "kerf_mm", "engrave": "interval_mm"}
+PhotoMethod = Literal[
+    "power",
+    "floyd-steinberg",
+    "jarvis-judice-ninke",
+    "stucki",
+    "atkinson",
+    "ordered",
+    "blue-noise",
+]
+"""How a picture's shades are burned: by power, or by dots set by one of these rules."""
+
+EngraveFinish = Literal["any", "rows", "loops"]
+"""The look of an engraved area: whatever is fastest, rows at one angle, or loops."""
+
+Fraction = Annotated[float, Field(ge=0.0, le=1.0, strict=True)]
+
+NEEDED_WIDTHS = {"cut": "kerf_mm", "engrave": "interval_mm", "photo": "interval_mm"}
 """The measured width that a recipe cannot do without, by process."""
 
 
@@ -38,7 +54,7 @@ class Recipe(StrictModel):
 
     machine: Text
     """Name of the machine, as its file says it."""
-    process: Literal["cut", "score", "engrave"]
+    process: Literal["cut", "score", "engrave", "photo"]
     """What the beam does."""
     speed_mm_s: Positive
     """Speed along the line or row while burning."""
@@ -50,6 +66,28 @@ class Recipe(StrictModel):
     """Width that a cut takes away; needed for cuts."""
     interval_mm: Positive | None = None
     """Distance between neighbouring engraving lines; needed for engraving."""
+    method: PhotoMethod = "floyd-steinberg"
+    """How a photo's shades are burned: by power, or by dots set by the rule of that name."""
+    gamma: Positive | None = None
+    """Bends a photo's tones: share of power or of dots = darkness to the power of gamma."""
+    grey_curve: Annotated[tuple[tuple[Fraction, Fraction], ...], Field(min_length=2)] | None = None
+    """Measured grey ramp of a photo: pairs of power (of dots: their share) and darkness, 0 to 1."""
+    power_min: Fraction = 0.0
+    """Power of a photo's lightest tone, as a fraction of full power; method "power" only."""
+    dot_mm: Positive | None = None
+    """Length of a photo's dot along the row; by default as long as the interval is wide."""
+    invert: Switch = False
+    """Photo: burn what is light. Engraving: burn all of the part but the marks, as for a stamp."""
+    border_mm: NotNegative = 0.0
+    """How far an inverted engraving keeps from the edge of the part."""
+    shoulder_mm: NotNegative = 0.0
+    """Width of the slope round an inverted engraving's marks; the power rises over it."""
+    pass_angle_deg: Annotated[float, Field(ge=0.0, le=180.0, strict=True)] = 0.0
+    """How far the rows of each further engraving pass are turned; 90 hatches crosswise."""
+    finish: EngraveFinish = "any"
+    """The look of an engraved area: rows at one angle, loops, or any, cells of both included."""
+    seamless: Switch = False
+    """Burn every connected piece of an area in one way; pieces apart may still differ."""
     status: RecipeStatus = RecipeStatus.UNTESTED
     """How far the recipe can be relied on."""
 

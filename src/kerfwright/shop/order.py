@@ -12,7 +12,9 @@ from pydantic_core import PydanticCustomError
 from kerfwright.geometry.tolerances import CHORD_MM, GAP_MM, JOIN_MM
 from kerfwright.shop.machine import Finite, NotNegative, Positive, StrictModel, Switch, Text
 
-EngraveWay = Literal["fastest", "scan", "contour-parallel"]
+EngraveWay = Literal["fastest", "scan", "contour-parallel", "mixed"]
+
+PhotoRows = Literal["fastest", "level", "upright"]
 
 PictureWay = Literal["photo", "trace", "leave-out"]
 
@@ -96,6 +98,10 @@ class Item(StrictModel):
     """Angles by which a part may be turned on the sheet."""
     blank: Switch = False
     """The drawing is only marks, for an item made elsewhere; nothing is cut."""
+    mirror: Switch = False
+    """Mirror the drawing left to right: for stamps, and for what is engraved from the back."""
+    photo_rows: PhotoRows = "fastest"
+    """Whether the rows of photos run level or upright as the part lies on the sheet."""
     engrave: EngraveWay | None = None
     """How this item's areas are engraved; by default as the order's settings say."""
     engrave_layers: dict[Text, EngraveWay] = Field(default_factory=dict)

@@ -69,11 +69,12 @@ def _bytes_of(outline: Outline) -> bytes:
 
 
 def clipped_picture(picture: Picture, clip: MultiPolygon) -> Picture:
-    """Return a picture with the dots whose middle lies outside ``clip`` made white."""
+    """Return a picture with the dots whose middle lies outside ``clip`` made white and
+    transparent.
+    """
     rows, columns = picture.grey.shape
     u, v = np.meshgrid((np.arange(columns) + 0.5) / columns, (np.arange(rows) + 0.5) / rows)
     middles = picture.to_mm.apply(np.column_stack([u.ravel(), v.ravel()]))
     shapely.prepare(clip)
     inside = shapely.contains_xy(clip, middles).reshape(rows, columns)
-    grey = np.where(inside, picture.grey, np.uint8(255))
-    return Picture(picture.name, grey, picture.to_mm, picture.layer, picture.line)
+    return picture.only(inside)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +17,15 @@ _LUMA = np.array([0.114, 0.587, 0.299])
 """Weights of blue, green and red (ITU-R Recommendation BT.601)."""
 
 
-def grey_of_image(page: Page, image: Object) -> npt.NDArray[np.uint8] | None:
+@dataclass(frozen=True, eq=False, slots=True)
+class Dots:
+    """Grey and opacity of an image, as :class:`kerfwright.drawing.model.Picture` has them."""
+
+    grey: npt.NDArray[np.uint8]
+    alpha: npt.NDArray[np.uint8] | None
+
+
+def dots_of_image(page: Page, image: Object) -> Dots | None:
     """Grey dots of an image object, its masks laid over white; ``None`` if it cannot be read.
 
     The library draws an image with its masks only as it lies on the page, so it is laid there
@@ -39,9 +48,13 @@ def grey_of_image(page: Page, image: Object) -> npt.NDArray[np.uint8] | None:
     return None if dots is None else _over_white(dots)
 
 
-def _over_white(dots: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+def _over_white(dots: npt.NDArray[np.uint8]) -> Dots:
     if dots.shape[2] == 1:
-        return np.ascontiguousarray(dots[..., 0])
+        return Dots(np.ascontiguousarray(dots[..., 0]), None)
     luma = dots[..., :3] @ _LUMA
-    alpha = dots[..., 3] / 255.0 if dots.shape[2] == 4 else np.ones(luma.shape)
-    return np.asarray(np.rint(luma * alpha + 255.0 * (1.0 - alpha)), dtype=np.uint8)
+    alpha = dots[..., 3] if dots.shape[2] == 4 else None
+    if alpha is None or bool((alpha == 255).all()):
+        return Dots(np.asarray(np.rint(luma), dtype=np.uint8), None)
+    share = alpha / 255.0
+    grey = np.asarray(np.rint(luma * share + 255.0 * (1.0 - share)), dtype=np.uint8)
+    return Dots(grey, np.ascontiguousarray(alpha))

@@ -19,7 +19,7 @@ from kerfwright.drawing.pdf import raw as pdf_raw
 from kerfwright.drawing.pdf import text as pdf_text
 from kerfwright.drawing.pdf.clip import Clips, clipped_picture
 from kerfwright.drawing.pdf.findings import TOLD_UNREAD, TOLD_UNSEEN, PdfTally
-from kerfwright.drawing.pdf.images import grey_of_image
+from kerfwright.drawing.pdf.images import dots_of_image
 from kerfwright.drawing.pdf.look import Bounds, Look, Sight
 from kerfwright.drawing.pdf.page import Page
 from kerfwright.drawing.pdf.place import Place, apart, bounds_of, within
@@ -283,14 +283,14 @@ class Walk:
 
     def _image(self, thing: Object, place: Place, clip: MultiPolygon | None) -> None:
         name = self._names.name("picture", "")
-        grey = grey_of_image(self._page, thing)
+        dots = dots_of_image(self._page, thing)
         matrix = place.to_mm @ pdf_raw.matrix_of(thing)
-        if grey is None or matrix.determinant == 0.0:
+        if dots is None or matrix.determinant == 0.0:
             self.tally.add("pdf-picture-unreadable", shape=name)
             return
         # a PDF's image runs upwards in its unit square, a picture's rows downwards
         to_mm = matrix @ Affine(1.0, 0.0, 0.0, -1.0, 0.0, 1.0)
-        picture = Picture(name, grey, to_mm, "/".join(place.layer))
+        picture = Picture(name, dots.grey, to_mm, "/".join(place.layer), alpha=dots.alpha)
         edge = Path(picture.corners_mm, closed=True)
         if clip is not None and not holds(clip, [edge]):
             picture = clipped_picture(picture, clip)

@@ -33,12 +33,14 @@ class Decoded:
     """A picture file's dots: ``grey`` as in :class:`Picture`, what it says of its size, frames.
 
     ``dots_per_inch`` is along rows and along columns, ``None`` where the file says nothing.
-    ``frames`` counts the frames or pages of the file, of which the first is taken.
+    ``frames`` counts the frames or pages of the file, of which the first is taken. ``alpha`` is
+    as in :class:`Picture`.
     """
 
     grey: Grey
     dots_per_inch: tuple[float, float] | None
     frames: int
+    alpha: Grey | None = None
 
     @property
     def size_mm(self) -> tuple[float, float] | None:
@@ -57,7 +59,8 @@ def picture_from_bytes(
 
     ``file`` names the file for errors; raises as :func:`decoded`.
     """
-    return Picture(name, decoded(data, file=file).grey, to_mm, layer, line)
+    dots = decoded(data, file=file)
+    return Picture(name, dots.grey, to_mm, layer, line, dots.alpha)
 
 
 def decoded(data: bytes, *, file: str) -> Decoded:
@@ -80,7 +83,8 @@ def decoded(data: bytes, *, file: str) -> Decoded:
                 frames = int(getattr(image, "n_frames", 1))
                 dots = _dots_per_inch(image)
                 turned = image.getexif().get(ExifTags.Base.Orientation, 1) in _TURNED
-                grey = grey_of(ImageOps.exif_transpose(image))
+                upright = ImageOps.exif_transpose(image)
+                grey, alpha = grey_of(upright), alpha_of(upright)
     except KerfwrightError:
         raise
     except Image.DecompressionBombError:
@@ -94,7 +98,7 @@ def decoded(data: bytes, *, file: str) -> Decoded:
         ) from None
     if dots is not None and turned:
         dots = (dots[1], dots[0])
-    return Decoded(grey, dots, frames)
+    return Decoded(grey, dots, frames, alpha)
 
 
 def grey_of(image: Image.Image) -> Grey:
@@ -108,6 +112,14 @@ def grey_of(image: Image.Image) -> Grey:
     if image.mode not in {"1", "L", "P", "RGB"}:
         image = image.convert("RGB")
     return np.array(image.convert("L"), dtype=np.uint8)
+
+
+def alpha_of(image: Image.Image) -> Grey | None:
+    """Opacity of every dot, ``None`` if all are opaque."""
+    if not image.has_transparency_data:
+        return None
+    alpha = np.array(image.convert("RGBA").getchannel("A"), dtype=np.uint8)
+    return None if bool((alpha == 255).all()) else alpha
 
 
 def _grey_and_alpha(image: Image.Image) -> tuple[Image.Image, Image.Image]:

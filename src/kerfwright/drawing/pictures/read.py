@@ -54,7 +54,14 @@ def read_picture_file(path: Path | str, width_mm: float | None = None) -> Drawin
         width,
         height,
         tuple(findings),
-        (Picture("picture 1", picture.grey, Affine(width, 0.0, 0.0, -height, 0.0, height)),),
+        (
+            Picture(
+                "picture 1",
+                picture.grey,
+                Affine(width, 0.0, 0.0, -height, 0.0, height),
+                alpha=picture.alpha,
+            ),
+        ),
     )
 
 

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from PIL import Image, ImageDraw
 from shapely import MultiPolygon, Polygon
@@ -83,7 +84,7 @@ class Region:
         return tuple(Path(ring, closed=True) for ring in rings_of(MultiPolygon(turned)))
 
     def left_of_picture(self, picture: Picture) -> Picture | None:
-        """Return what shows of a picture: dots outside become white, which burns nothing."""
+        """Return what shows of a picture: dots outside become transparent, which burns nothing."""
         whole = Polygon(picture.corners_mm)
         if shapely.covers(self._wide, whole):
             return picture
@@ -102,8 +103,7 @@ class Region:
                 # the imaging library counts from the middles of dots
                 dots = to_dots.apply(np.asarray(ring.coords)[:, :2]) - 0.5
                 pen.polygon([(x, y) for x, y in dots.tolist()], fill=ink)
-        grey = np.where(np.asarray(inside) > 0, picture.grey, np.uint8(255))
-        return replace(picture, grey=grey)
+        return picture.only(np.asarray(inside) > 0)
 
     def _holds(self, shape: Shape, *, lines: bool) -> bool:
         left, low, right, high = self._wide.bounds
@@ -143,7 +143,12 @@ def _fine(picture: Picture) -> Picture:
     )
     if rows == columns == 1:
         return picture
-    return replace(picture, grey=picture.grey.repeat(rows, axis=0).repeat(columns, axis=1))
+
+    def divided(dots: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+        return dots.repeat(rows, axis=0).repeat(columns, axis=1)
+
+    alpha = None if picture.alpha is None else divided(picture.alpha)
+    return replace(picture, grey=divided(picture.grey), alpha=alpha)
 
 
 def _ring(path: Path) -> FloatArray:

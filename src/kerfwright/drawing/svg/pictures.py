@@ -17,7 +17,7 @@ from lxml import etree
 
 from kerfwright.drawing.content import bytes_of
 from kerfwright.drawing.model import Picture
-from kerfwright.drawing.pictures.picture import Grey, decoded
+from kerfwright.drawing.pictures.picture import Decoded, decoded
 from kerfwright.drawing.svg.clip import Region
 from kerfwright.drawing.svg.place import Place
 from kerfwright.drawing.svg.values import ViewBox, fitted, length
@@ -46,14 +46,14 @@ def picture_of(element: etree._Element, place: Place, name: str, file: Path) -> 
     Raises :class:`PictureError` for one that cannot be read.
     """
     try:
-        grey = decoded(_bytes(href_of(element), file.parent), file=str(file)).grey
+        dots = decoded(_bytes(href_of(element), file.parent), file=str(file))
     except KerfwrightError as fault:
         raise PictureError(fault.thing.rstrip(".")) from None
-    return _placed(grey, element, place, name)
+    return _placed(dots, element, place, name)
 
 
-def _placed(grey: Grey, element: etree._Element, place: Place, name: str) -> Placed | None:
-    rows, columns = grey.shape
+def _placed(dots: Decoded, element: etree._Element, place: Place, name: str) -> Placed | None:
+    rows, columns = dots.grey.shape
     width, height = _size(element, place, columns / rows, columns)
     if width <= 0.0 or height <= 0.0:
         return None
@@ -61,7 +61,8 @@ def _placed(grey: Grey, element: etree._Element, place: Place, name: str) -> Pla
     aspect = element.get("preserveAspectRatio")
     fit = fitted(ViewBox(0.0, 0.0, columns, rows), width, height, aspect)
     to_mm = place.to_mm @ fit @ scaling(columns, rows)
-    picture = Picture(name, grey, to_mm, place.layer.name, element.sourceline)
+    layer = place.layer.name
+    picture = Picture(name, dots.grey, to_mm, layer, element.sourceline, dots.alpha)
     edge = Region.frame(place.to_mm, width, height) if "slice" in (aspect or "") else None
     return Placed(picture, edge)
 
