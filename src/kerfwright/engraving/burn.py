@@ -80,6 +80,20 @@ class RowMotion:
     turn_s: float
     """Slowing down after a row, one interval across, and the next row's run-up."""
 
+    @property
+    def numbers(self) -> FloatArray:
+        """What :func:`~kerfwright.engraving.rows_kernel.drive_rows` has to know of the machine."""
+        return np.array(
+            [
+                self.speed_mm_s,
+                self.run_up_mm,
+                self.travel.speed_mm_s,
+                self.travel.acceleration_mm_s2,
+                self.settle_s,
+                self.turn_s - 4.0 * self.run_up_mm / self.speed_mm_s,
+            ]
+        )
+
     def cross_s(self, gap_mm: FloatArray) -> FloatArray:
         """Seconds over a gap at burning speed, beam off."""
         return np.abs(gap_mm) / self.speed_mm_s

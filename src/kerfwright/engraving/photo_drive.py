@@ -34,7 +34,7 @@ def driven(cells: Cells, runs: Runs, burn: Burn, motion: RowMotion, machine: Mac
         _jumps(runs, motion),
         np.arange(len(own)),
         True,
-        _numbers(motion),
+        motion.numbers,
     )
     powers = np.zeros(len(kind))
     rowed = kind == MoveKind.ROW
@@ -54,20 +54,6 @@ def _jumps(runs: Runs, motion: RowMotion) -> BoolArray:
     wide = runs.a[before + 1] - runs.b[before]
     jump[before] = motion.jump_s(wide) < motion.cross_s(wide)
     return jump
-
-
-def _numbers(motion: RowMotion) -> FloatArray:
-    """Numbers that :func:`drive_rows` asks for."""
-    return np.array(
-        [
-            motion.speed_mm_s,
-            motion.run_up_mm,
-            motion.travel.speed_mm_s,
-            motion.travel.acceleration_mm_s2,
-            motion.settle_s,
-            motion.turn_s - 4.0 * motion.run_up_mm / motion.speed_mm_s,
-        ]
-    )
 
 
 def _in_order(start: IntArray, rightwards: BoolArray) -> IntArray:

@@ -123,7 +123,7 @@ def _toolpath(
     if not groups:
         return Toolpath(join([]))
     speed = travel_speed_mm_s(machine)
-    numbers = _numbers(motion)
+    numbers = motion.numbers
     turn = rotation(rows.angle_deg)
     doors = np.array([group.doors() for group in groups])
     doors[:, :, 0] += motion.run_up_mm * np.array([-1.0, 1.0, -1.0, 1.0])
@@ -150,20 +150,6 @@ def _toolpath(
         pieces.append(_moves(placed[1:], kind, burn, speed))
     assert start is not None
     return Toolpath(join(pieces), (float(start[0]), float(start[1])))
-
-
-def _numbers(motion: RowMotion) -> FloatArray:
-    """What :func:`~kerfwright.engraving.rows_kernel.drive_rows` has to know of the machine."""
-    return np.array(
-        [
-            motion.speed_mm_s,
-            motion.run_up_mm,
-            motion.travel.speed_mm_s,
-            motion.travel.acceleration_mm_s2,
-            motion.settle_s,
-            motion.turn_s - 4.0 * motion.run_up_mm / motion.speed_mm_s,
-        ]
-    )
 
 
 def _drive(group: _Group, door: int, numbers: FloatArray) -> tuple[FloatArray, IntArray]:
@@ -199,7 +185,7 @@ def row_blocks(
     if len(rows.a) == 0:
         return [], rows.uncovered_mm2
     speed = travel_speed_mm_s(machine)
-    numbers = _numbers(motion)
+    numbers = motion.numbers
     turn = rotation(angle_deg)
     blocks = []
     for group in _groups(rows, group_segments(rows, motion, burn.interval_mm), motion):
