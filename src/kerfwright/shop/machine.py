@@ -89,6 +89,9 @@ class Machine(StrictModel):
     """Waiting time each time the beam goes on after a travel; none in flight, after a run-up."""
     settle_s: NotNegative = 0.0
     """Waiting time after each travel."""
+    reversal_shift_mm: tuple[tuple[Positive, Finite], ...] = ()
+    """How far the ends of rows burned to and fro lie apart, measured: pairs of speed in mm/s and
+    distance in mm, above 0 where every burn comes late. Rows are burned half of it early."""
     controller: Controller = Controller()
     """How programs are written."""
     invented: Switch = False
