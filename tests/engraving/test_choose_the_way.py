@@ -79,8 +79,10 @@ def test_quarter_turn_of_the_area_takes_the_same_time(machine: Machine) -> None:
     upright = MultiPolygon([rotate(p, 90.0, origin=(150.0, 150.0)) for p in letters().geoms])
     level_times = engraved(letters(), machine).times_s
     upright_times = engraved(upright, machine).times_s
+    assert upright_times["scan"] == pytest.approx(level_times["scan"], rel=1e-6)
     for way, seconds in level_times.items():
-        assert upright_times[way] == pytest.approx(seconds, rel=0.01)
+        # offsets round their points on another side, and a loop may be entered elsewhere
+        assert upright_times[way] == pytest.approx(seconds, rel=0.02)
 
 
 def test_passes_repeat_the_whole_toolpath(machine: Machine) -> None:

@@ -19,7 +19,7 @@ from kerfwright.motion.timing import travel_speed_mm_s
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MoveArray, MoveKind, Toolpath, join, moves_along
 
-WORK = 30_000_000
+WORK = 10_000_000
 """Steps that improving an order may take; what is left of it limits how far blocks are moved."""
 
 

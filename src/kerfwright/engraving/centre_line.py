@@ -14,6 +14,7 @@ from scipy.spatial import QhullError, Voronoi
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kerfwright.engraving.rows_kernel import IntArray
 from kerfwright.geometry.paths import FloatArray
 
 FATTEN = 0.25
@@ -28,14 +29,19 @@ WIDE_ANGLE_RAD = np.radians(110.0)
 def centre_lines(
     remains: list[Polygon], area: MultiPolygon, beam_mm: float, tolerance_mm: float
 ) -> list[FloatArray]:
-    """Lines inside ``area`` along the middle of ``remains``, each of shape (n, 2) in mm."""
+    """Lines inside ``area`` along the middle of ``remains``, each of shape (n, 2) in mm.
+
+    Remains that are equal but for their place, as those of equal letters, are looked at once.
+    """
     fat = shapely.union_all(shapely.buffer(np.array(remains), FATTEN * beam_mm, quad_segs=2))
     # the diagram's cost is in its points: those that round a corner finer than this say nothing
-    pieces = shapely.get_parts(shapely.simplify(fat, 0.05 * beam_mm))
-    axis = _medial_axis(pieces, SAMPLE * beam_mm)
+    pieces = shapely.simplify(shapely.normalize(shapely.get_parts(fat)), 0.05 * beam_mm)
+    first, equal = _equal_pieces(pieces)
+    axis = _medial_axis(pieces[first], SAMPLE * beam_mm)
     merged = shapely.line_merge(axis)
     lines = shapely.get_parts(_without_spurs(merged, beam_mm))
     lines = shapely.simplify(lines, tolerance_mm, preserve_topology=False)
+    lines = _at_every_place(lines, pieces, first, equal)
     shapely.prepare(area)
     outside = ~shapely.covers(area, lines)
     lines = np.concatenate(
@@ -44,6 +50,38 @@ def centre_lines(
     kept = [line for line in lines if line.geom_type == "LineString" and line.length > 0.0]
     kept += _missed(remains, kept, area, beam_mm)
     return [shapely.get_coordinates(line) for line in kept]
+
+
+def _equal_pieces(pieces: FloatArray) -> tuple[IntArray, IntArray]:
+    """Numbers of the pieces that are the first of their shape, and for every piece which."""
+    known: dict[tuple[int, bytes], int] = {}
+    first: list[int] = []
+    equal = np.empty(len(pieces), dtype=np.int64)
+    corners = shapely.bounds(pieces)[:, :2]
+    for number, (piece, corner) in enumerate(zip(pieces, corners, strict=True)):
+        places = np.round(shapely.get_coordinates(piece) - corner, 6) + 0.0
+        key = (shapely.get_num_interior_rings(piece), places.tobytes())
+        if key not in known:
+            known[key] = len(first)
+            first.append(number)
+        equal[number] = known[key]
+    return np.array(first, dtype=np.int64), equal
+
+
+def _at_every_place(
+    lines: FloatArray, pieces: FloatArray, first: IntArray, equal: IntArray
+) -> FloatArray:
+    """Lines in the first pieces of every shape, in all pieces of that shape."""
+    if len(first) == len(pieces) or len(lines) == 0:
+        return lines
+    owner = shapely.STRtree(pieces[first]).nearest(lines)
+    corners = shapely.bounds(pieces)[:, :2]
+    placed = []
+    for number, shape in enumerate(equal.tolist()):
+        by = corners[number] - corners[first[shape]]
+        placed.append(shapely.transform(lines[owner == shape], lambda points, by=by: points + by))
+    out: FloatArray = np.concatenate(placed)
+    return out
 
 
 def _medial_axis(pieces: FloatArray, sample_mm: float) -> BaseGeometry:

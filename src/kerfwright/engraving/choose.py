@@ -11,12 +11,14 @@ import shapely
 from shapely import MultiPolygon
 
 from kerfwright.engraving.burn import Burn, burn_of
-from kerfwright.engraving.cell_angles import angles_of
+from kerfwright.engraving.cell_angles import WORTH_SCANNING, angles_of
 from kerfwright.engraving.contour_parallel import contour_parallel
 from kerfwright.engraving.mixed import EngravedCell, mixed
+from kerfwright.engraving.row_model import RowModel, finer_angle
 from kerfwright.engraving.scan import Scan, repeated, scan
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity, number_of
+from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import as_area
 from kerfwright.motion.timing import move_times_s, time_toolpath
 from kerfwright.shop.machine import Machine
@@ -106,6 +108,7 @@ def engrave(
     level = _angles(area)
     angles = angles_of(area, level[-1], burn, machine)
     scans = [scan(area, burn, machine, angle_deg=angle) for angle in angles.worth_scanning(level)]
+    scans += _scan_at_finer_angle(area, _best_scan(scans, area.area), burn, machine)
     best_scan = _best_scan(scans, area.area)
     loops = contour_parallel(area, burn, machine)
 
@@ -191,6 +194,23 @@ def _angles(area: MultiPolygon) -> list[float]:
     return [0.0, 90.0] if off_axis < SAME_ANGLE_DEG else [0.0, 90.0, long_deg]
 
 
+def _scan_at_finer_angle(
+    area: MultiPolygon, best: Scan, burn: Burn, machine: Machine
+) -> list[Scan]:
+    """Rows at an angle near the best of those scanned, if it promises clearly less."""
+    model = RowModel(list(area.geoms), burn, machine)
+    everything = range(len(area.geoms))
+
+    def seconds_at(angles: Sequence[float]) -> FloatArray:
+        return model.seconds(everything, angles)
+
+    known_s = float(seconds_at([best.angle_deg])[0])
+    angle, seconds = finer_angle(best.angle_deg, known_s, seconds_at)
+    if seconds > WORTH_SCANNING * known_s:
+        return []
+    return [scan(area, burn, machine, angle_deg=angle)]
+
+
 def _best_scan(scans: list[Scan], area_mm2: float) -> Scan:
     covering = [s for s in scans if s.uncovered_mm2 <= PROMISED_SHARE * area_mm2]
     return min(covering or scans, key=lambda s: s.seconds)
@@ -262,6 +282,7 @@ def _slow_loops(toolpath: Toolpath, burn: Burn, machine: Machine) -> list[Findin
             "engraving/slow-loops",
             f"Loops run at {share:.0%} of the recipe's speed on average, because of their "
             "corners and bends.",
-            "Check the depth on scrap; the controller must lower the power with the speed.",
+            "Check the depth on scrap; the controller must lower the power with the speed, or the "
+            "recipe's corner_power does it.",
         )
     ]

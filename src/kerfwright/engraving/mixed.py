@@ -13,8 +13,10 @@ from kerfwright.engraving.burn import UNCOVERED_SHARE, Burn
 from kerfwright.engraving.cell_areas import CellAreas, cell_areas
 from kerfwright.engraving.cell_links import linked, order_blocks
 from kerfwright.engraving.cells import Division, divide
+from kerfwright.engraving.clusters import clusters
 from kerfwright.engraving.contour_parallel import Loops, contour_parallel
 from kerfwright.engraving.row_cells import Entries, RowCells
+from kerfwright.geometry.paths import FloatArray
 from kerfwright.motion.timing import move_times_s, time_toolpath
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import Toolpath
@@ -58,6 +60,17 @@ class _Cell:
     uncovered_mm2: float
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class _Split:
+    """What is burned how: polygons that share rows at an angle, polygons burned in loops, and
+    numbers of those burned by themselves.
+    """
+
+    in_rows: list[tuple[list[Polygon], float]]
+    looped: list[Polygon]
+    alone: list[int]
+
+
 def mixed(
     area: MultiPolygon,
     loops: Loops,
@@ -87,10 +100,18 @@ def mixed(
     )
     made = []
     for division in _close_race(divisions):
-        cells = _cells(cell_areas(area, division, burn), pieces, area, row_cells)
-        if len(cells) > 1:
-            made.append(_joined(cells, loops, machine))
-    return min(made, key=lambda one: one.seconds, default=None)
+        split = _split(cell_areas(area, division, burn), row_cells)
+        cells = _cells(split, pieces, area, row_cells)
+        joined = _joined(cells, loops, machine)
+        made.append((joined, split))
+    if not made:
+        return None
+    best, split = min(made, key=lambda one: one[0].seconds)
+    regrouped = _regrouped(split, alone_s, area, angles_deg, rows_s, burn, machine)
+    if regrouped is not None:
+        other = _joined(_cells(regrouped, pieces, area, row_cells), loops, machine)
+        best = min(best, other, key=lambda one: one.seconds)
+    return best if len(best.cells) > 1 else None
 
 
 def _close_race(divisions: Sequence[Division]) -> list[Division]:
@@ -104,15 +125,55 @@ def _close_race(divisions: Sequence[Division]) -> list[Division]:
     return kept
 
 
-def _cells(
-    areas: CellAreas, pieces: Sequence[AlonePiece], area: MultiPolygon, row_cells: RowCells
-) -> list[_Cell]:
+def _split(areas: CellAreas, row_cells: RowCells) -> _Split:
     in_rows: list[tuple[list[Polygon], float]] = []
-    looped = [_looped(polygon, row_cells.burn, row_cells.machine) for polygon in areas.looped]
     for angle, polygons in zip(areas.angles_deg, areas.rows, strict=True):
         if polygons:
             in_rows += [(cell, angle) for cell in row_cells.share_rows(polygons, angle)]
-    for number in areas.alone:
+    return _Split(in_rows, areas.looped, areas.alone)
+
+
+def _regrouped(
+    split: _Split,
+    alone_s: FloatArray,
+    area: MultiPolygon,
+    angles_deg: Sequence[float],
+    rows_s: Mapping[float, float],
+    burn: Burn,
+    machine: Machine,
+) -> _Split | None:
+    """The same polygons grouped by time (:mod:`kerfwright.engraving.clusters`); nothing if that
+    is not worth it.
+    """
+    number_of = {polygon.wkb: number for number, polygon in enumerate(area.geoms)}
+    polygons = [polygon for cell, _ in split.in_rows for polygon in cell]
+    numbers = [number_of.get(polygon.wkb, -1) for polygon in polygons] + split.alone
+    polygons += [area.geoms[number] for number in split.alone]
+    ends = np.cumsum([len(cell) for cell, _ in split.in_rows]).tolist()
+    given: list[tuple[tuple[int, ...], float | None]] = [
+        (tuple(range(end - len(cell), end)), angle)
+        for end, (cell, angle) in zip(ends, split.in_rows, strict=True)
+    ]
+    given += [((place,), None) for place in range(len(polygons) - len(split.alone), len(polygons))]
+    own_s = np.array([alone_s[number] if number >= 0 else np.inf for number in numbers])
+    found = clusters(polygons, given, own_s, angles_deg, rows_s, burn, machine)
+    if not found:
+        return None
+    in_rows = [
+        ([polygons[p] for p in group.members], group.angle_deg)
+        for group in found
+        if group.angle_deg is not None
+    ]
+    alone = [numbers[group.members[0]] for group in found if group.angle_deg is None]
+    return _Split(in_rows, split.looped, alone)
+
+
+def _cells(
+    split: _Split, pieces: Sequence[AlonePiece], area: MultiPolygon, row_cells: RowCells
+) -> list[_Cell]:
+    looped = [_looped(polygon, row_cells.burn, row_cells.machine) for polygon in split.looped]
+    in_rows = list(split.in_rows)
+    for number in split.alone:
         own, piece = area.geoms[number], pieces[number]
         if piece.angle_deg is None:
             looped.append(_Cell(MultiPolygon([own]), None, piece.blocks, 0.0))

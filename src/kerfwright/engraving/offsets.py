@@ -21,7 +21,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
 from kerfwright.engraving.burn import Burn
-from kerfwright.engraving.loop_corners import Rings, rounded_if_faster
+from kerfwright.engraving.loop_corners import STRAYING, Rings, rounded_if_faster
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import CLIPPER_UNITS_PER_MM, as_area, rings_of
 from kerfwright.shop.machine import Machine
@@ -37,7 +37,7 @@ SPECK_INTERVALS2 = 1e-4
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Levels:
-    """``levels[k]`` are the rings at depth half an interval and k intervals; ``remains`` the rest.
+    """``levels[k]`` are the rings at depth half a step and k steps; ``remains`` the rest.
 
     Outlines run counter-clockwise and holes clockwise. The first ``outer_remains`` of the remains
     lie outside the first level: tips of the outline, and all that is too thin for a loop.
@@ -108,12 +108,12 @@ def _eroded(
     polygon: Polygon, burn: Burn, tolerance_mm: float, join: pyclipr.JoinType
 ) -> list[Rings]:
     """Rings of every level of one polygon; none if one stroke burns it."""
-    interval = burn.interval_mm
+    step = step_mm(burn, tolerance_mm)
     fine = _drift_mm(polygon, burn, tolerance_mm)
     anchor = _simplified(rings_of(orient(polygon)), fine)
     anchor_depth = 0.0
     levels: list[Rings] = []
-    depth = 0.5 * interval
+    depth = 0.5 * step
     while anchor:
         exact = _offset(anchor, anchor_depth - depth, fine, join)
         rings = _simplified(exact, tolerance_mm)
@@ -122,7 +122,7 @@ def _eroded(
         levels.append(rings)
         if len(levels) % LEVELS_PER_ANCHOR == 0:
             anchor, anchor_depth = _simplified(exact, fine), depth
-        depth += interval
+        depth += step
     return levels
 
 
@@ -148,7 +148,7 @@ def _with_remains(
     if not levels:
         return Levels([], [polygon], 1)
     speck_mm2 = SPECK_INTERVALS2 * burn.interval_mm**2
-    radius = max(0.5 * burn.footprint_mm, 0.5 * burn.interval_mm + tolerance_mm)
+    radius = 0.5 * burn.footprint_mm
     remains: list[Polygon] = []
     outer_remains = 0
     beyond = rings_of(orient(polygon))  # what no earlier level reaches
@@ -232,9 +232,18 @@ def curve_tolerance_mm(burn: Burn, junction_deviation_mm: float) -> float:
     two neighbours straying apart leave no strip; and no more than the machine's junction
     deviation δ: on a curve of radius R in chords of sagitta e the corner rule allows
     v² = a·R·δ/e, so that with e ≤ δ chords slow the machine no more than the curve itself,
-    v² = a·R. Never below a two-hundredth of the interval.
+    v² = a·R. Never below a four-hundredth of the interval.
     """
-    tolerance = min(burn.interval_mm / 20.0, 0.5 * (burn.footprint_mm - burn.interval_mm))
+    spare = burn.footprint_mm - burn.interval_mm
+    tolerance = min(burn.interval_mm / 20.0, spare / STRAYING)
     if junction_deviation_mm > 0.0:
         tolerance = min(tolerance, junction_deviation_mm)
-    return max(tolerance, burn.interval_mm / 200.0)
+    return max(tolerance, burn.interval_mm / 400.0)
+
+
+def step_mm(burn: Burn, tolerance_mm: float) -> float:
+    """From one ring to the next: the interval, less what the spot cannot close of two rings'
+    straying, which would leave hairs as long as the rings.
+    """
+    spare = burn.footprint_mm - burn.interval_mm
+    return burn.interval_mm - max(0.0, STRAYING * tolerance_mm - spare)

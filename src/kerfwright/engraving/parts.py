@@ -11,6 +11,7 @@ from shapely.affinity import translate
 
 from kerfwright.engraving.bed import keep_on_bed
 from kerfwright.engraving.choose import EngravedArea
+from kerfwright.engraving.corner_power import corner_power_findings, with_corner_power
 from kerfwright.engraving.passes import engrave_passes
 from kerfwright.engraving.reversal import burned_early
 from kerfwright.engraving.shoulder import engrave_shoulders
@@ -85,11 +86,14 @@ class PartEngraver:
         if key not in self._known:
             at_origin = as_area(translate(area.area, -corner[0], -corner[1]))
             relief = as_area(translate(area.relief, -corner[0], -corner[1]))
-            self._known[key] = (
+            whole = (
                 engrave_passes(at_origin, self.recipe, self.machine, way=way, source=source)
                 if relief.is_empty
                 else engrave_shoulders(at_origin, relief, self.recipe, self.machine, source=source)
             )
+            lowered = with_corner_power(whole.toolpath, self.recipe, self.machine)
+            found = whole.findings + corner_power_findings(self.recipe, self.machine)
+            self._known[key] = replace(whole, toolpath=lowered, findings=found)
         planned = self._known[key]
         placed = burned_early(shifted(planned.toolpath, corner, source), self.machine)
         toolpath, short = keep_on_bed(placed, self.machine)

@@ -164,9 +164,12 @@ def follows_recipe(burns: Burns, recipe: Recipe, machine: Machine) -> BoolArray:
 
 
 def powers_of(recipe: Recipe) -> tuple[float, float]:
-    """Least and most power that a recipe burns at: one and the same but for shades and slopes."""
-    if recipe.process == "engrave" and recipe.shoulder_mm > 0.0:
-        return recipe.power / SHOULDER_STEPS, recipe.power
+    """Least and most power that a recipe burns at: one and the same but for shades, slopes and
+    corners.
+    """
+    if recipe.process == "engrave":
+        least = recipe.power if recipe.corner_power is None else recipe.power * recipe.corner_power
+        return (least / SHOULDER_STEPS if recipe.shoulder_mm > 0.0 else least), recipe.power
     by_power = recipe.process == "photo" and recipe.method == "power"
     return (recipe.power_min if by_power else recipe.power), recipe.power
 

@@ -89,6 +89,8 @@ class Recipe(StrictModel):
     """How far the rows of each further engraving pass are turned; 90 hatches crosswise."""
     row_direction: RowDirection = "both"
     """Burn rows to and fro, or only on the way to: slower, but the same along every row."""
+    corner_power: Fraction | None = None
+    """Engraving: share of the power that loops get at a standstill; less power where they slow."""
     finish: EngraveFinish = "any"
     """The look of an engraved area: rows at one angle, loops, or any, cells of both included."""
     seamless: Switch = False

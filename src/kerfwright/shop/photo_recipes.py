@@ -21,6 +21,7 @@ PROCESSES_OF_KEY = {
     "invert": ("photo", "engrave"),
     "border_mm": ("engrave",),
     "shoulder_mm": ("engrave",),
+    "corner_power": ("engrave",),
     "pass_angle_deg": ("engrave",),
     "row_direction": ("photo", "engrave"),
     "finish": ("engrave",),
