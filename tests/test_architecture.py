@@ -28,7 +28,7 @@ LINE = (
     ("prepare",),
     ("learning",),
     ("planner", "warm", "calibration"),
-    ("cli_records", "cli_calibrate"),
+    ("cli_records", "cli_calibrate", "cli_program"),
     ("cli",),
     ("__main__",),
 )

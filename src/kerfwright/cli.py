@@ -11,6 +11,7 @@ import typer
 
 from kerfwright import __version__
 from kerfwright.cli_calibrate import add_calibrate_commands
+from kerfwright.cli_program import add_program_command
 from kerfwright.cli_records import RecordsPlace, add_record_commands, runs_reader
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity
@@ -276,6 +277,7 @@ class _Say:
 
 add_record_commands(app, _told_plainly())
 add_calibrate_commands(app, _told_plainly())
+add_program_command(app, _told_plainly())
 
 
 @contextmanager

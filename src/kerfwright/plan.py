@@ -8,6 +8,7 @@ from operator import add
 
 from shapely import MultiPolygon
 
+from kerfwright.cutting.tabs import HoldingTab
 from kerfwright.decisions import Decision
 from kerfwright.engraving.photo_cells import PhotoPlace
 from kerfwright.findings import Finding
@@ -34,6 +35,8 @@ class Intended:
     photos: tuple[PhotoPlace, ...] = ()
     relief: MultiPolygon = field(default_factory=MultiPolygon)
     """What engraving leaves standing with a shoulder round it."""
+    tabs: tuple[HoldingTab, ...] = ()
+    """Where cuts are to be interrupted."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

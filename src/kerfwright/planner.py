@@ -10,6 +10,7 @@ from pathlib import Path as FilePath
 
 import shapely
 
+from kerfwright.cutting.fit import fitted
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, number_of, stops
@@ -23,16 +24,15 @@ from kerfwright.parts.model import Part, ProcessedShape
 from kerfwright.parts.processes import unused_rules
 from kerfwright.plan import Intended, Plan, PlannedSheet
 from kerfwright.prepare import prepare_item
-from kerfwright.sequence.beam_path import (
-    BeamPath,
-    BeamPlanner,
+from kerfwright.sequence.beam_path import BeamPath, BeamPlanner, PlacedPart
+from kerfwright.sequence.engraved import (
     EngravedPart,
-    PlacedPart,
     engraved_area,
     engraving_decisions,
     engraving_findings,
 )
 from kerfwright.sequence.photos import PhotoOfPart, photo_decisions, photo_findings
+from kerfwright.shop.cut_recipes import require_focus_axis, require_tab_width
 from kerfwright.shop.files import (
     Shop,
     load_shop,
@@ -130,11 +130,21 @@ def _prepare_items(shop: Shop, say: Progress) -> tuple[list[_ItemParts], list[Fi
         findings += prepared.findings
         findings += unused_rules(item.rules, prepared.shapes, item_rules=len(item.rules))
         shapes += prepared.shapes
-        items.append(_ItemParts(item, prepared.parts))
+        parts, told_of_fit = _fitted(shop, item, prepared.parts)
+        findings += told_of_fit
+        items.append(_ItemParts(item, parts))
     findings += unused_rules(shop.order.rules, shapes)
     if stops(findings):
         raise PlanStoppedError(findings)
     return items, findings
+
+
+def _fitted(
+    shop: Shop, item: Item, parts: tuple[Part, ...]
+) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
+    if item.fit_mm is None:
+        return parts, ()
+    return fitted(parts, shop.material(item.material).thickness_mm, item.fit_mm)
 
 
 def _require_recipes(shop: Shop, items: Sequence[_ItemParts]) -> None:
@@ -147,6 +157,8 @@ def _require_recipes(shop: Shop, items: Sequence[_ItemParts]) -> None:
                 raise missing_recipe_error(material, shop.machine, process, file)
             require_reachable_speed(recipe, material, shop.machine, file)
             require_plausible_widths(recipe, material, shop.machine, file)
+            require_focus_axis(recipe, material, shop.machine, shop.machine_file)
+            require_tab_width(recipe, material, one.item.tabs, file)
 
 
 class _MaterialPlanner:
@@ -179,7 +191,11 @@ class _MaterialPlanner:
     def plan(self, sheets_before: int) -> None:
         """Plan every sheet once all is placed; they are numbered on from ``sheets_before``."""
         beam = BeamPlanner(
-            self._shop.machine, self._recipes, self._merge_mm, self._settings.shared_edges
+            self._shop.machine,
+            self._recipes,
+            self._merge_mm,
+            self._settings.shared_edges,
+            self._settings.order_of_work,
         )
         copies: dict[int, int] = {}
         engraved: list[EngravedPart] = []
@@ -187,13 +203,13 @@ class _MaterialPlanner:
         for number, layout in enumerate(self._layouts.sheets, sheets_before + 1):
             self._say(f"Planning the beam's path on sheet {number} ({self._material.name})")
             placed = self._placed(self._bodies, layout, copies)
-            path = beam.plan(placed, f"sheet {number}")
+            size_mm = (layout.sheet.width_mm, layout.sheet.height_mm)
+            path = beam.plan(placed, f"sheet {number}", size_mm)
             engraved += path.engraved
             photos += path.photos
             self.sheets.append(self._sheet(number, layout, placed, path))
             self.findings += path.findings
-            if path.cut_decision is not None:
-                self.decisions.append(path.cut_decision)
+            self.decisions += path.decisions
         self.decisions += (*engraving_decisions(engraved), *photo_decisions(photos))
         self.findings += (*engraving_findings(engraved), *photo_findings(photos))
 
@@ -314,6 +330,7 @@ class _MaterialPlanner:
                     (placement.body, number, placement.turn_deg),
                     partial(body.item.way_of, default=self._settings.engrave),
                     body.item.photo_rows,
+                    body.item.tabs,
                 )
                 for number, part in enumerate(body.parts)
             ]
@@ -346,6 +363,7 @@ class _MaterialPlanner:
                 area=engraved_area(path.engraved),
                 relief=as_area(shapely.union_all([one.relief for one in path.engraved])),
                 photos=tuple(one.place for one in path.photos),
+                tabs=path.tabs,
             ),
             times=path.times,
             times_by_process_s=path.times_by_process_s,

@@ -29,8 +29,9 @@ def warm() -> None:
     """Run every stage that has kernels once, so that no real work waits for a compiler."""
     machine = _machine()
     settings = {"machine": machine.name, "speed_mm_s": 100.0, "power": 0.5, "interval_mm": 0.5}
+    cutting = {"kerf_mm": 0.1, "cooling_mm": 5.0, "cooling_s": 1.0}
     recipes = {
-        process: Recipe.model_validate({**settings, "process": process, "kerf_mm": 0.1})
+        process: Recipe.model_validate({**settings, **cutting, "process": process})
         for process in (Process.CUT, Process.SCORE, Process.ENGRAVE, Process.PHOTO)
     }
     flattened_beziers(np.array([[[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]]), CHORD_MM)

@@ -103,7 +103,7 @@ def test_summary_says_how_much_how_long_and_where(shop: SmallShop) -> None:
     assert "1 part on 1 sheet" in ran.stdout
     assert "trial machine" in ran.stdout
     assert "ticket.html" in ran.stdout
-    assert f"  {shop.document()['sheets'][0]['program']}\n" in ran.stdout
+    assert f"  {shop.document()['sheets'][0]['program']}  (" in ran.stdout
     assert "Test every setting" in ran.stdout
 
 

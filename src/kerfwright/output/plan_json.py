@@ -18,6 +18,7 @@ from kerfwright.findings import Finding
 from kerfwright.motion.expected_time import ExpectedTime, PastRuns
 from kerfwright.motion.fingerprint import clock_fingerprint
 from kerfwright.output.files import SheetFiles
+from kerfwright.output.program_size import ProgramSize
 from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
 from kerfwright.output.text import encodable
 from kerfwright.plan import Plan, PlannedSheet
@@ -107,6 +108,8 @@ class SheetRecord(Record):
     """Machine program, relative to this document; null where none was written."""
     program_sha256: str | None
     """SHA-256 of the program's bytes, in hexadecimal; null where none was written."""
+    program_size: ProgramSize | None
+    """Lines and bytes of the program; null where none was written."""
     layout_svg: str
     """Layout as SVG, relative to this document."""
     layout_dxf: str
@@ -284,6 +287,7 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
         used_fraction=round(sheet.used_fraction, 4),
         program=files.program,
         program_sha256=files.program_sha256,
+        program_size=files.program_size,
         layout_svg=files.layout_svg,
         layout_dxf=files.layout_dxf,
         time_s=_rounded(times.total_s),

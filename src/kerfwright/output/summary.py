@@ -64,7 +64,8 @@ def print_plan(
         soft_wrap=True,
     )
     for names in files:
-        console.print(f"  {names.program}", markup=False, highlight=False, soft_wrap=True)
+        size = f"  ({names.program_size.in_words})" if names.program_size else ""
+        console.print(f"  {names.program}{size}", markup=False, highlight=False, soft_wrap=True)
 
 
 def print_findings(findings: Sequence[Finding], console: Console, *, numbers: bool = False) -> None:

@@ -47,6 +47,14 @@ def duration(seconds: float) -> str:
     return f"{minutes // 60} h {minutes % 60:02d} min"
 
 
+def file_size(size: int) -> str:
+    """Say a file's size: in bytes, kB or MB of a thousand."""
+    for factor, unit in ((1e6, "MB"), (1e3, "kB")):
+        if size >= factor:
+            return f"{short_number(size / factor, 1)} {unit}"
+    return f"{size} bytes"
+
+
 def short_number(value: float, decimals: int = 2) -> str:
     """Write a number without needless zeros: ``3``, ``0.18``."""
     text = f"{value:.{decimals}f}"

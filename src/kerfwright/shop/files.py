@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from kerfwright.errors import KerfwrightError
+from kerfwright.shop.cut_recipes import cut_faults
 from kerfwright.shop.faults import Fault, listed, nearest, raise_faults
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
@@ -185,6 +186,7 @@ def _recipe_faults(table: dict[str, Any]) -> list[Fault]:
         if key is not None and key not in recipe:
             faults.append(_WIDTH_FAULTS[key](("recipes", number, key)))
         faults += photo_faults(number, recipe)
+        faults += cut_faults(number, recipe)
         machine = recipe.get("machine")
         if not isinstance(machine, str) or not isinstance(process, str):
             continue

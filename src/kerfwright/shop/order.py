@@ -14,6 +14,8 @@ from kerfwright.shop.machine import Finite, NotNegative, Positive, StrictModel, 
 
 EngraveWay = Literal["fastest", "scan", "contour-parallel", "mixed"]
 
+OrderOfWork = Literal["process", "part"]
+
 PhotoRows = Literal["fastest", "level", "upright"]
 
 PictureWay = Literal["photo", "trace", "leave-out"]
@@ -106,6 +108,11 @@ class Item(StrictModel):
     """How this item's areas are engraved; by default as the order's settings say."""
     engrave_layers: dict[Text, EngraveWay] = Field(default_factory=dict)
     """The same for single layers, by a pattern for the layer's name with * and ?."""
+    tabs: Annotated[int, Field(ge=0, le=100, strict=True)] | None = None
+    """Holding tabs round each part; by default as the recipe for cutting says."""
+    fit_mm: Annotated[float, Field(ge=-2.0, le=2.0, strict=True)] | None = None
+    """How much wider than the material is thick slots are made, less than 0 for a tighter fit; by
+    default slots are cut as drawn."""
     rules: tuple[Rule, ...] = ()
     """Rules for this drawing's shapes, tried before the order's."""
 
@@ -158,6 +165,8 @@ class Settings(StrictModel):
     """Cuts this close are one shared edge; by default half the kerf."""
     shared_edges: Switch = True
     """Cut an edge once where two parts share it."""
+    order_of_work: OrderOfWork = "process"
+    """``process``: all marks of a sheet, then all cuts; ``part``: each part's marks and cuts."""
     engrave: EngraveWay = "fastest"
     """How areas are engraved."""
     learn: Switch = True
