@@ -7,7 +7,8 @@ loops the point costs what the loops of the whole area take where it lies: corne
 theirs, travel is not counted. The smaller of the two, averaged over the area, times the area over
 the interval, is the bound: area / interval / speed and the run-ups and bends that no division
 into cells avoids. Rows of different points need not fit together, so the bound may be out of
-reach. Points are sampled, lines at every ``STEP_DEG``.
+reach; :mod:`benchmarks._engraving_cover` lets them share and is tighter for solid areas. Points
+are sampled, lines at every ``STEP_DEG``.
 """
 
 from __future__ import annotations

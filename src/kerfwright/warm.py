@@ -55,6 +55,7 @@ def _machine() -> Machine:
         bed_width_mm=100.0,
         bed_height_mm=100.0,
         power_w=40.0,
+        spot_mm=0.6,  # wider than the interval, so that loops are rounded too
         travel=limits,
         cutting=limits,
         scanning=limits,

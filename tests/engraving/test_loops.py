@@ -10,7 +10,7 @@ from shapely import MultiPolygon, Polygon, box
 from engraved_shapes import SHAPES, bordered_sign, disc, square
 from kerfwright.engraving.burn import Burn
 from kerfwright.engraving.contour_parallel import contour_parallel
-from kerfwright.engraving.loop_order import order_tracks, tracks_of
+from kerfwright.engraving.loop_order import drive, pace_of, tracks_of, tree_of
 from kerfwright.engraving.offsets import levels_of
 from kerfwright.geometry.paths import Path
 from kerfwright.shop.machine import Machine
@@ -62,7 +62,7 @@ def test_square_is_one_burn_without_travel(machine: Machine) -> None:
 
 
 def test_loops_of_a_polygon_are_entered_at_corners(machine: Machine) -> None:
-    toolpath = contour_parallel(square(5.0), BURN, machine).toolpath
+    toolpath = contour_parallel(square(5.0), BURN, machine, joining="steps").toolpath
     assert len(toolpath) == 25 * 5 - 1, "four sides a loop, one step to the next, no side split"
 
 
@@ -73,11 +73,12 @@ def test_branches_are_finished_before_the_beam_travels_on(machine: Machine) -> N
     assert (toolpath.moves["kind"] == MoveKind.TRAVEL).sum() <= 3
 
 
-def test_every_loop_is_burned_exactly_once() -> None:
+def test_every_loop_is_burned_exactly_once_if_joined_by_steps() -> None:
     area = SHAPES["letters"]()
     levels = levels_of(area, BURN, 0.005).levels
-    tracks = tracks_of(levels, [], area)
-    ordered = order_tracks(tracks, BURN.interval_mm)
+    pace = pace_of(BURN, 3100.0)
+    pieces = tracks_of(levels, [], area)
+    ordered = [line for tracks in pieces for line in drive(tree_of(tracks), pace)]
     assert len(ordered) == sum(len(rings) for rings in levels)
     burned = sorted(round(float(shapely.LineString(line).length), 6) for line in ordered)
     wanted = sorted(
@@ -111,6 +112,24 @@ def test_stroke_thinner_than_the_beam_is_its_centre_line(machine: Machine) -> No
     )
     assert away.max() < 0.02, "a fifth of the interval, at the ends"
     assert toolpath.lengths_mm.sum() == pytest.approx(np.hypot(20, 5), rel=0.02)
+
+
+@pytest.mark.parametrize("width_mm", [0.05, 0.104, 0.14])
+def test_stroke_no_wider_than_the_spot_is_burned_once(width_mm: float, machine: Machine) -> None:
+    area = MultiPolygon([Polygon([(0, 0), (20, 5), (20, 5 + width_mm), (0, width_mm)])])
+    loops = contour_parallel(area, Burn(500.0, 0.5, 0.1, 0.16, 0), machine)
+    assert (loops.loops, loops.strokes) == (0, 1)
+    burned_mm = loops.toolpath.lengths_mm[loops.toolpath.burning].sum()
+    assert burned_mm == pytest.approx(np.hypot(20, 5), abs=4 * 0.16), "a few spots at its ends"
+    assert loops.uncovered_mm2 < 0.001 * area.area
+
+
+@pytest.mark.parametrize("width_mm", [0.13, 0.16, 0.19, 0.22])
+def test_stroke_little_wider_than_the_spot_is_one_loop(width_mm: float, machine: Machine) -> None:
+    area = MultiPolygon([box(0.0, 0.0, 20.0, width_mm)])
+    loops = contour_parallel(area, Burn(500.0, 0.5, 0.1, 0.12, 0), machine)
+    assert (loops.loops, loops.strokes) == (1, 0)
+    assert loops.uncovered_mm2 < 0.001 * area.area
 
 
 def test_curves_keep_few_points(machine: Machine) -> None:

@@ -279,3 +279,63 @@ def test_dense_comb_of_thin_teeth_stays_covered(machine: Machine) -> None:
     area = comb()
     work = engraved(area, machine, "mixed", interval_mm=0.1)
     assert swept(work.toolpath, 0.1).intersection(area).area >= 0.999 * area.area
+
+
+def bow_and_shank() -> MultiPolygon:
+    """A half ring of 10 mm with a straight bar of 10 mm on it, as an anchor has."""
+    whole = Point(200.0, 200.0).buffer(55.0, quad_segs=60)
+    half = whole.difference(Point(200.0, 200.0).buffer(45.0, quad_segs=60)).intersection(
+        box(100.0, 100.0, 300.0, 200.0)
+    )
+    return as_area(half.union(box(195.0, 150.0, 205.0, 260.0)))
+
+
+def test_bend_of_a_piece_is_burned_in_loops_beside_rows(wide_beam: Machine) -> None:
+    area = bow_and_shank()
+    work = engraved(area, wide_beam)
+    assert work.way == "mixed"
+    assert {cell.way for cell in work.cells} == {"scan", "contour-parallel"}
+    looped = shapely.union_all([c.area for c in work.cells if c.way == "contour-parallel"])
+    bow, shank = box(100.0, 100.0, 300.0, 185.0), box(195.0, 210.0, 205.0, 260.0)
+    assert looped.intersection(bow).area > 0.5 * area.intersection(bow).area
+    assert looped.intersection(shank).area < 0.1 * shank.area
+    assert work.times_s["mixed"] < 0.96 * min(
+        work.times_s["scan"], work.times_s["contour-parallel"]
+    )
+    burned = swept(work.toolpath)
+    assert burned.intersection(area).area >= 0.999 * area.area
+    assert burned.difference(area.buffer(0.5 * SPOT_MM + 1e-3, quad_segs=16)).area < 1e-6
+    together = shapely.union_all([cell.area for cell in work.cells])
+    assert together.symmetric_difference(area).area < 1e-6
+
+
+def test_seamless_or_rows_only_keep_loops_out_of_a_piece(wide_beam: Machine) -> None:
+    whole = engraved(bow_and_shank(), wide_beam, seamless=True)
+    assert len(whole.cells) == 1
+    rows = engraved(bow_and_shank(), wide_beam, finish="rows")
+    assert {cell.way for cell in rows.cells} == {"scan"}
+
+
+def test_rows_right_across_take_the_angle_that_turns_fastest(wide_beam: Machine) -> None:
+    """At 45° both axes share a turn: each gives its own limit, so it takes 1/√2 of the time."""
+    disc = as_area(Point(300.0, 300.0).buffer(12.0, quad_segs=60))
+    work = engraved(disc, wide_beam, finish="rows")
+    assert work.angle_deg in (45.0, 135.0)
+    level = min(seconds for name, seconds in work.scan_times_s.items() if name.startswith("0°"))
+    assert work.times_s["scan"] < 0.85 * level
+
+
+@settings(max_examples=8)
+@given(area=artworks(), one_way=st.booleans())
+def test_one_direction_is_never_faster_than_both(
+    area: MultiPolygon, one_way: bool, make_machine: Callable[..., Machine]
+) -> None:
+    machine = make_machine(spot_mm=SPOT_MM)
+    direction = "one" if one_way else "both"
+    work = engraved(area, machine, row_direction=direction)
+    assert work.times_s[work.way] == min(work.times_s.values())
+    both = [s for name, s in work.scan_times_s.items() if "to and fro" in name]
+    assert len(both) <= 1
+    assert all(seconds <= work.times_s["scan"] for seconds in both)
+    rows = work.toolpath.moves["kind"] == MoveKind.ROW
+    assert work.toolpath.moves["power"][rows].min(initial=1.0) > 0.0

@@ -85,7 +85,7 @@ def test_angles_follow_the_edges_however_the_area_is_turned(
 ) -> None:
     bars = box(0.0, 0.0, 100.0, 5.0).union(box(0.0, 0.0, 5.0, 60.0))
     area = as_area(rotate(bars, turn_deg, origin=(0.0, 0.0)))
-    angles = angles_of(area, 0.0, BURN, machine)
+    angles = angles_of(area, 0.0, BURN, machine).of_cells
     assert (angles[1] - angles[0]) % 180.0 == pytest.approx(90.0, abs=1e-6)
     away = [abs((angle - turn_deg + 90.0) % 180.0 - 90.0) for angle in angles]
     assert min(away) < 0.51

@@ -6,16 +6,14 @@ a 13 mm border set in 10 mm takes about 31 min in rows right across and about 8 
 accelerations that go with them are 16 m/s² for rows and 3.1 m/s² for loops; one machine has to
 give all four times. Allowed: ±5 % for the square, of which everything is said; ±25 % for the sign,
 as its height is not said (290 mm is assumed) nor how its loops go round the border. The faster way
-must be the same. The trade's loops have sharp corners; rounded ones, which the planner makes by
-itself, are faster.
+must be the same. The trade's loops have sharp corners and are joined by steps; rounded ones in
+spirals, which the planner makes by itself, are faster.
 
 Closed forms: a row of length L costs L/v + 2·v/a, a side of a loop from rest to rest 2·√(L/a)
 (any mechanics handbook).
 """
 
 from __future__ import annotations
-
-import math
 
 import numpy as np
 import pytest
@@ -41,15 +39,15 @@ def rows_s(machine: Machine, *, sign: bool) -> float:
 
 def loops_s(machine: Machine, *, sign: bool) -> float:
     area = bordered_sign() if sign else square(50.0)
-    loops = contour_parallel(area, BURN, machine, sharp_corners=True)
+    loops = contour_parallel(area, BURN, machine, sharp_corners=True, joining="steps")
     return time_toolpath(loops.toolpath, machine).total_s
 
 
 def test_square_in_rows(machine: Machine) -> None:
     seconds = rows_s(machine, sign=False)
     assert seconds == pytest.approx(87.0, rel=SQUARE)
-    step_s = 2.0 * math.sqrt(INTERVAL / ROWS_A)
-    assert seconds == pytest.approx(500 * (50.0 / V + 2.0 * V / ROWS_A + step_s), rel=0.02)
+    # run-ups lean towards the next row, so that the step across takes no time of its own
+    assert seconds == pytest.approx(500 * (50.0 / V + 2.0 * V / ROWS_A), rel=0.002)
 
 
 def test_square_in_loops(machine: Machine) -> None:

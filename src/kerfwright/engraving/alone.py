@@ -90,7 +90,7 @@ def _promised_s(polygon: Polygon, angle_deg: float, burn: Burn, machine: Machine
     motion = row_motion(machine, burn, angle_deg)
     heights = rotation(-angle_deg).apply(shapely.get_coordinates(polygon.exterior))[:, 1]
     rows = float(np.ptp(heights)) / burn.interval_mm
-    return float(rows * motion.turn_s + polygon.area / burn.interval_mm / motion.speed_mm_s)
+    return float(rows * motion.turn_s + polygon.area / burn.interval_mm / motion.row_speed_mm_s)
 
 
 def _loops_by_piece(area: MultiPolygon, loops: Loops, machine: Machine) -> list[AlonePiece]:

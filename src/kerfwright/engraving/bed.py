@@ -7,6 +7,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
+from kerfwright.engraving.lean import straightened
 from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.shop.machine import Machine
@@ -24,9 +25,13 @@ def keep_on_bed(
     are never moved. All rows lie at ``angle_deg``; without it, each point's row is that of the
     run-up that begins or ends there, so that cells and passes may have different angles.
     """
+    size = np.array([machine.bed_width_mm, machine.bed_height_mm])
+    outside: npt.NDArray[np.bool_] = (toolpath.points < -CLOSE_MM) | (
+        toolpath.points > size + CLOSE_MM
+    )
+    toolpath = straightened(toolpath, np.any(outside, axis=1))
     points = toolpath.points
     kind = toolpath.moves["kind"]
-    size = np.array([machine.bed_width_mm, machine.bed_height_mm])
     beyond: npt.NDArray[np.bool_] = np.any(
         (points < -CLOSE_MM) | (points > size + CLOSE_MM), axis=1
     )

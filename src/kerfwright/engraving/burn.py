@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,10 +11,20 @@ from kerfwright.geometry.paths import FloatArray
 from kerfwright.motion.kernel import SHARE_ZERO
 from kerfwright.motion.timing import run_up_mm
 from kerfwright.shop.machine import AxisLimits, Machine
+from kerfwright.shop.material import Recipe
 
 UNCOVERED_SHARE = 0.0004
 """Share of an area that the planner may leave unburned: less than half of the 0.1 % that a plan
 promises, so that the roundings of both ways never use up the promise."""
+
+STEEPEST_SLANT = 0.1
+"""Run-ups may lean this much towards the next row, as height over length."""
+
+SHORTEST_MEAN = 0.5
+"""A bend lies between a run-up and a burn, whose mean length is at least this share of it."""
+
+MOST_BEND_SHARE = 0.5
+"""Bends that need more than this share of an axis' acceleration are not made."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +36,8 @@ class Burn:
     interval_mm: float
     spot_mm: float
     source: int
+    one_way: bool = False
+    """Rows all burned in one direction, coming back with the beam off."""
 
     @property
     def footprint_mm(self) -> float:
@@ -36,15 +48,23 @@ class Burn:
         """
         return max(self.spot_mm, self.interval_mm)
 
-    @property
-    def row_end_inset_mm(self) -> float:
-        """How far a row's burn stops short of the outline: half of √(spot² − interval²).
 
-        Two neighbouring round burn ends, one interval apart, cross at that distance beyond
-        their centres. So the outline is closed between the rows and spilled over as little as
-        that allows.
-        """
-        return 0.5 * math.sqrt(max(self.footprint_mm**2 - self.interval_mm**2, 0.0))
+def burn_of(recipe: Recipe, machine: Machine, source: int) -> Burn:
+    """Read the burn of an engraving or photo from its recipe.
+
+    Raises:
+        ValueError: the recipe has no interval, which its file's reader refuses.
+    """
+    if recipe.interval_mm is None:
+        raise ValueError("the recipe must have an interval")
+    return Burn(
+        recipe.speed_mm_s,
+        recipe.power,
+        recipe.interval_mm,
+        machine.spot_mm,
+        source,
+        one_way=recipe.row_direction == "one",
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +99,15 @@ class RowMotion:
     settle_s: float
     turn_s: float
     """Slowing down after a row, one interval across, and the next row's run-up."""
+    one_way: bool = False
+    """Whether the beam comes back to where the row began before it burns the next."""
+    steepest: float = 0.0
+    """Steepest slant of run-ups towards the next row; 0 where they must run straight on."""
+
+    @property
+    def row_speed_mm_s(self) -> float:
+        """Length of a row over its seconds without a turn: half the speed if it is driven twice."""
+        return 0.5 * self.speed_mm_s if self.one_way else self.speed_mm_s
 
     @property
     def numbers(self) -> FloatArray:
@@ -91,6 +120,8 @@ class RowMotion:
                 self.travel.acceleration_mm_s2,
                 self.settle_s,
                 self.turn_s - 4.0 * self.run_up_mm / self.speed_mm_s,
+                self.steepest,
+                float(self.one_way),
             ]
         )
 
@@ -117,8 +148,9 @@ class RowMotion:
         return np.where(possible, travel_s + self.settle_s + run_ups_s, np.inf)
 
     def gap_s(self, gap_mm: FloatArray) -> FloatArray:
-        """Seconds over a gap by the faster of the two."""
-        return np.minimum(self.cross_s(gap_mm), self.jump_s(gap_mm))
+        """Seconds over a gap by the faster of the two, coming back over it included."""
+        back_s = np.abs(gap_mm) * (1.0 / self.row_speed_mm_s - 1.0 / self.speed_mm_s)
+        return np.minimum(self.cross_s(gap_mm), self.jump_s(gap_mm)) + back_s
 
 
 def row_motion(machine: Machine, burn: Burn, angle_deg: float) -> RowMotion:
@@ -127,10 +159,56 @@ def row_motion(machine: Machine, burn: Burn, angle_deg: float) -> RowMotion:
     across = along(machine.scanning, angle_deg + 90.0)
     speed = min(burn.speed_mm_s, scanning.speed_mm_s)
     step_s = float(Line(speed, across.acceleration_mm_s2).travel_s(np.array(burn.interval_mm)))
-    return RowMotion(
+    straight = RowMotion(
         speed_mm_s=speed,
         run_up_mm=run_up_mm(speed, machine.scanning, angle_deg),
         travel=along(machine.travel, angle_deg),
         settle_s=machine.settle_s,
         turn_s=2.0 * speed / scanning.acceleration_mm_s2 + step_s,
+    )
+    if burn.one_way:
+        # out, back over both run-ups and in again, all with the acceleration of rows
+        return replace(straight, turn_s=4.0 * speed / scanning.acceleration_mm_s2, one_way=True)
+    leaning = _leaning(straight, burn.interval_mm, across, machine, angle_deg)
+    return straight if leaning is None or leaning.turn_s >= straight.turn_s else leaning
+
+
+def _leaning(
+    straight: RowMotion, interval_mm: float, across: Line, machine: Machine, angle_deg: float
+) -> RowMotion | None:
+    """Run-ups that lean half an interval towards the next row, so that two meet in one point.
+
+    Nothing if the machine would slow down for the bends between run-ups and rows, as its clock
+    (:mod:`kerfwright.motion.kernel`) limits corners and curves. What a bend of curvature
+    φ / mean length needs of an axis, v² times that, is missing along the row, which the run-up
+    makes up for by its length.
+    """
+    speed, run_mm = straight.speed_mm_s, straight.run_up_mm
+    slant = 0.5 * interval_mm / run_mm
+    if machine.corner_speed_mm_s is not None:
+        corner = machine.corner_speed_mm_s / slant
+    else:
+        # 1 − cos(φ / 2) is φ² / 8 for small bends
+        corner = math.sqrt(8.0 * across.acceleration_mm_s2 * machine.junction_deviation_mm) / slant
+    if slant > STEEPEST_SLANT or corner < speed:
+        return None
+    bent = speed * speed * slant / (SHORTEST_MEAN * run_mm)
+    angle = math.radians(angle_deg)
+    left = []
+    for limit, share, other in zip(
+        machine.scanning.acceleration_mm_s2,
+        (abs(math.cos(angle)), abs(math.sin(angle))),
+        (abs(math.sin(angle)), abs(math.cos(angle))),
+        strict=True,
+    ):
+        if bent * other > MOST_BEND_SHARE * limit:
+            return None
+        left.append((limit - bent * other) / max(share, slant))
+    run_mm = max(run_mm, speed * speed / (2.0 * min(left)))
+    return replace(
+        straight,
+        run_up_mm=run_mm,
+        turn_s=2.0 * speed / along(machine.scanning, angle_deg).acceleration_mm_s2
+        + 4.0 * (run_mm - straight.run_up_mm) / speed,
+        steepest=slant * 1.001,
     )

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 from scipy.spatial import cKDTree
@@ -31,9 +34,40 @@ WORTH_SHARE = 0.01
 
 NEIGHBOURS = 6
 
+WORTH_SCANNING = 0.98
+"""Rows over all of an area are laid at one angle more if it promises at most this share."""
 
-def angles_of(area: MultiPolygon, long_deg: float, burn: Burn, machine: Machine) -> list[float]:
-    """Angles for the rows of an area's cells, at most ``MOST_ANGLES``, 0 ≤ angle < 180.
+
+@dataclass(frozen=True, slots=True)
+class Angles:
+    """Angles for the rows of an area; ``of_cells`` for its cells, at most ``MOST_ANGLES``.
+
+    ``promised_s`` has what rows over all of the area seem to take at every angle looked at.
+    """
+
+    of_cells: tuple[float, ...]
+    promised_s: dict[float, float]
+
+    def worth_scanning(self, scanned: Sequence[float]) -> list[float]:
+        """``scanned``, and the most promising angle if it promises clearly less than they do."""
+        best = min(self.promised_s, key=lambda angle: self.promised_s[angle])
+        known = [
+            seconds
+            for angle, seconds in self.promised_s.items()
+            if any(away_deg(angle, other) <= SAME_DIRECTION_DEG for other in scanned)
+        ]
+        if known and self.promised_s[best] > WORTH_SCANNING * min(known):
+            return list(scanned)
+        return [*scanned, best]
+
+
+def away_deg(one_deg: float, other_deg: float) -> float:
+    """Angle between two directions of rows, 0 to 90."""
+    return abs((one_deg - other_deg + 90.0) % 180.0 - 90.0)
+
+
+def angles_of(area: MultiPolygon, long_deg: float, burn: Burn, machine: Machine) -> Angles:
+    """Angles for the rows of an area and of its cells, 0 ≤ angle < 180.
 
     The first is the direction of the strongest edges, along which the grid lies, and the second
     is across it. Tried for the others are the directions of more edges, those from piece to
@@ -48,7 +82,7 @@ def angles_of(area: MultiPolygon, long_deg: float, burn: Burn, machine: Machine)
     tried = [*taken]
     rows_of_pieces = directions_deg(*_piece_steps(area))
     for angle in (0.0, 90.0, *strong, long_deg, *rows_of_pieces, *np.arange(0.0, 180.0, STEP_DEG)):
-        if min(abs((angle - known + 90.0) % 180.0 - 90.0) for known in tried) > SAME_DIRECTION_DEG:
+        if min(away_deg(angle, known) for known in tried) > SAME_DIRECTION_DEG:
             tried.append(float(angle))
     grid = grid_of(area, frame, burn.interval_mm, BOXES)
     rates = np.array(
@@ -63,7 +97,8 @@ def angles_of(area: MultiPolygon, long_deg: float, burn: Burn, machine: Machine)
             break
         taken.append(tried[chosen])
         best = np.minimum(best, seconds[chosen])
-    return taken
+    promised = dict(zip(tried, seconds.sum(axis=1).tolist(), strict=True))
+    return Angles(tuple(taken), promised)
 
 
 def directions_deg(steps: FloatArray, weight: FloatArray) -> list[float]:

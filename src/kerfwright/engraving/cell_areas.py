@@ -29,11 +29,12 @@ LEAST_CELL_PITCHES2 = 1.0
 
 @dataclass(frozen=True, eq=False, slots=True)
 class CellAreas:
-    """``rows[k]`` are burned in rows at ``angles_deg[k]``; ``alone`` numbers polygons burned
-    each by itself."""
+    """``rows[k]`` are burned in rows at ``angles_deg[k]``, ``looped`` in loops; ``alone`` numbers
+    polygons burned each by itself."""
 
     angles_deg: tuple[float, ...]
     rows: tuple[list[Polygon], ...]
+    looped: list[Polygon]
     alone: list[int]
 
 
@@ -45,25 +46,26 @@ def cell_areas(area: MultiPolygon, division: Division, burn: Burn) -> CellAreas:
     stays unburned. Rows that lie along a seam need no more: they end half an interval from it.
     """
     labels = len(division.angles_deg)
-    rows: tuple[list[Polygon], ...] = tuple([] for _ in range(labels))
+    by_label: list[list[Polygon]] = [[] for _ in range(labels + 2)]
     alone: list[int] = []
     grid = division.grid
     order = np.lexsort([division.label, grid.piece])
     piece, first = np.unique(grid.piece[order], return_index=True)
     by_piece = dict(zip(piece.tolist(), np.split(order, first[1:]), strict=True))
-    main = int(np.bincount(division.label, grid.held_mm2, minlength=labels + 1)[:labels].argmax())
+    main = int(np.bincount(division.label, grid.held_mm2, minlength=labels + 2)[:labels].argmax())
     for number, polygon in enumerate(area.geoms):
         boxes = by_piece.get(number)
         own = np.unique(division.label[boxes]) if boxes is not None else np.array([main])
         if len(own) > 1:
             assert boxes is not None
             for label, cell in _cut(polygon, division, boxes, burn):
-                rows[label].append(cell)
+                by_label[label].append(cell)
         elif own[0] == labels:
             alone.append(number)
         else:
-            rows[int(own[0])].append(polygon)
-    return CellAreas(division.angles_deg, rows, alone)
+            by_label[int(own[0])].append(polygon)
+    rows = tuple(by_label[:labels])
+    return CellAreas(division.angles_deg, rows, by_label[labels + 1], alone)
 
 
 def _cut(
@@ -153,11 +155,16 @@ def _grown(
     angles_deg: tuple[float, ...],
     burn: Burn,
 ) -> list[tuple[int, Polygon]]:
-    """Let every cell run on along its rows; cells of one label that meet so become one."""
+    """Let every cell run on along its rows, or all round if it has none; cells of one label that
+    meet so become one."""
     reach = OVERLAP_SPOTS * burn.spot_mm
     out: list[tuple[int, Polygon]] = []
     for label in sorted({label for label, _ in parts}):
         own = shapely.union_all([part for other, part in parts if other == label])
+        if label >= len(angles_deg):
+            wider = own.buffer(reach, join_style="mitre")
+            out += [(label, cell) for cell in as_area(wider.intersection(polygon)).geoms]
+            continue
         along = rotation(angles_deg[label]).apply(np.array([[reach, 0.0]]))[0]
         moved = [
             shapely.transform(own, lambda points, by=by: points + by) for by in (along, -along)

@@ -161,7 +161,7 @@ def sweep_of(grid: Grid, angle_deg: float, burn: Burn, machine: Machine) -> Swee
         at,
         half,
         broad / burn.interval_mm,
-        motion.speed_mm_s,
+        motion.row_speed_mm_s,
         motion.turn_s,
     )
 

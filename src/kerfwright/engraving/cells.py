@@ -13,7 +13,7 @@ Veksler & Zabih 2001, *Fast approximate energy minimization via graph cuts*).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,9 +29,11 @@ from kerfwright.engraving.cells_kernel import (
     uniform_s,
 )
 from kerfwright.engraving.grid_kernel import join_boxes
+from kerfwright.engraving.loop_rates import loop_rates_of
 from kerfwright.engraving.rows_kernel import IntArray
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.shop.machine import Machine
+from kerfwright.toolpath import Toolpath
 
 SEAM_TRAVEL_MM = 30.0
 """A seam between two cells is taken to cost a travel of this length from rest to rest."""
@@ -47,13 +49,19 @@ CLEANING_ROUNDS = 12
 
 MOST_ATOMS = 4000
 
+UNTRIED_S = 1e30
+
+WORTH_LOOPS_SHARE = 0.03
+"""Cells in loops are searched for if boxes in loops seem to save this share of the rows' time."""
+
 UNIFORM_STARTS = 3
 """Angles, the best ones, from which the search starts with all boxes alike."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Division:
-    """Labels of an area's boxes: numbers of ``angles_deg``, or their count for pieces alone.
+    """Labels of an area's boxes: numbers of ``angles_deg``, their count for pieces alone, or one
+    more for cells in loops.
 
     ``label`` is by box of ``grid``; ``seconds`` is what the grid's model says of the whole,
     with ``more`` rows for each of its own.
@@ -68,13 +76,14 @@ class Division:
 
 def divide(
     area: MultiPolygon,
-    angles_deg: list[float],
+    angles_deg: Sequence[float],
     alone_s: FloatArray,
     rows_s: Mapping[float, float],
     burn: Burn,
     machine: Machine,
     *,
     seams: bool,
+    loops: Toolpath | None = None,
 ) -> list[Division]:
     """Divide an area into cells: pieces kept whole, and, with ``seams``, pieces cut too.
 
@@ -83,9 +92,10 @@ def divide(
 
     ``alone_s`` has the seconds of every polygon of ``area`` by itself, in loops or in rows of
     its own, infinite where that is not to be had. ``rows_s`` is what rows of the whole area take
-    at some angles, which tells what the model leaves out. The first of ``angles_deg`` is the
-    direction of the grid, the second across it. Seconds are the model's; the caller times real
-    toolpaths.
+    at some angles, which tells what the model leaves out. With ``loops``, all of the area in
+    loops, cells of a cut piece may be burned in loops too, where these save enough. The first of
+    ``angles_deg`` is the direction of the grid, the second across it. Seconds are the model's; the
+    caller times real toolpaths.
     """
     grid = grid_of(area, angles_deg[0], burn.interval_mm)
     if len(grid.held_mm2) == 0:
@@ -93,12 +103,17 @@ def divide(
     sweeps = [sweep_of(grid, angle, burn, machine) for angle in angles_deg]
     lines = _lines(sweeps)
     more = _rows_between(lines, sweeps, rows_s)
+    in_loops = loop_rates_of(grid, loops, machine) if seams and loops is not None else None
     found = []
     for share in sorted({1.0, more if more > WORTH_COUNTING else 1.0}):
         search = _Search(grid, sweeps, lines, share, alone_s, burn, machine)
         whole = search.whole_pieces()
-        cut = search.cut_pieces(whole.label) if seams else None
-        found += [whole] if cut is None else [whole, cut]
+        found.append(whole)
+        if seams:
+            found += [cut for cut in (search.cut_pieces(whole.label),) if cut is not None]
+        if in_loops is not None and search.loops_save(in_loops):
+            looped = search.cut_pieces(whole.label, in_loops)
+            found += [looped] if looped is not None else []
     return found
 
 
@@ -130,18 +145,26 @@ class _Search:
         """Every piece by one way."""
         _, atom_of = np.unique(self.grid.piece, return_inverse=True)
         atoms = _atoms(self.grid, atom_of.reshape(-1))
-        sums = self._sums(atoms)
+        sums = self._sums(atoms, self.rates)
         return self._best(atoms, [np.argmin(sums, axis=0)])
 
-    def cut_pieces(self, whole: IntArray) -> Division | None:
+    def loops_save(self, rates: FloatArray) -> bool:
+        """Whether boxes burned in loops at ``rates`` promise enough to search with them."""
+        rows = self.rates.min(axis=0) * self.burn_mm
+        saved = np.maximum(rows - rates * self.burn_mm, 0.0).sum()
+        return bool(saved > WORTH_LOOPS_SHARE * rows.sum())
+
+    def cut_pieces(self, whole: IntArray, loops: FloatArray | None = None) -> Division | None:
         """Pieces cut where another angle is faster; nothing if none is in the end.
+
+        With ``loops``, the rates of loops in every box, cells in loops are tried too.
 
         Boxes choose among all angles, and once more only between those along and across the
         grid: fewer and larger atoms, which often end better.
         """
         found = []
         for angles in sorted({2, len(self.sweeps)}):
-            label = self._cleaned(np.argmin(self.rates[:angles], axis=0))
+            label = self._cleaned(np.argmin(self._rates(angles, loops), axis=0), loops)
             atom_of = self._joined(label)
             atoms = _atoms(self.grid, atom_of)
             count = len(atoms.start) - 1
@@ -149,9 +172,17 @@ class _Search:
                 continue
             starts = [np.empty(count, dtype=np.int64) for _ in range(2)]
             starts[0][atom_of], starts[1][atom_of] = label, whole
-            found.append(self._best(atoms, starts))
+            found.append(self._best(atoms, starts, loops))
         cut = [division for division in found if _is_cut(self.grid, division.label)]
         return min(cut, key=lambda division: division.seconds, default=None)
+
+    def _rates(self, angles: int, loops: FloatArray | None) -> FloatArray:
+        """Seconds for a mm of burn by label and box; labels not to be taken are infinite."""
+        rates = np.full((len(self.sweeps) + 2, len(self.burn_mm)), np.inf)
+        rates[:angles] = self.rates[:angles]
+        if loops is not None:
+            rates[-1] = loops
+        return rates
 
     def _joined(self, label: IntArray) -> IntArray:
         grid = self.grid
@@ -163,23 +194,21 @@ class _Search:
         number: IntArray = join_boxes(labels, pieces)[grid.row, grid.column]
         return number
 
-    def _sums(self, atoms: Atoms) -> FloatArray:
-        """Seconds of every atom at every angle by the boxes' rates, shape (labels, atoms)."""
+    def _sums(self, atoms: Atoms, rates: FloatArray) -> FloatArray:
+        """Seconds of every atom at every label by the boxes' rates, shape (labels, atoms)."""
         count = len(atoms.start) - 1
         return np.array(
-            [
-                np.bincount(atoms.atom_of, rate * self.burn_mm, minlength=count)
-                for rate in self.rates
-            ]
+            [np.bincount(atoms.atom_of, rate * self.burn_mm, minlength=count) for rate in rates]
         )
 
-    def _cleaned(self, label: IntArray) -> IntArray:
+    def _cleaned(self, label: IntArray, loops: FloatArray | None) -> IntArray:
         """Give atoms that save less than a seam costs to a neighbour, the smallest gains first."""
+        rates = self._rates(len(self.sweeps), loops)
         for _ in range(CLEANING_ROUNDS):
             atom_of = self._joined(label)
             atoms = _atoms(self.grid, atom_of)
             count = len(atoms.start) - 1
-            sums = self._sums(atoms)
+            sums = self._sums(atoms, rates)
             own = np.empty(count, dtype=np.int64)
             own[atom_of] = label
             owner = np.repeat(np.arange(count), np.diff(atoms.near_start))
@@ -197,14 +226,27 @@ class _Search:
             label = taken[atom_of]
         return label
 
-    def _best(self, atoms: Atoms, starts: list[IntArray]) -> Division:
+    def _best(
+        self, atoms: Atoms, starts: list[IntArray], loops: FloatArray | None = None
+    ) -> Division:
         count = len(atoms.start) - 1
-        moves = _moves(self.grid, atoms, self.alone_s, self.seam_s)
-        alone = np.argsort(self._sums(atoms).sum(axis=1), kind="stable")[:UNIFORM_STARTS]
-        tried = starts + [np.full(count, k, dtype=np.int64) for k in alone.tolist()]
+        looped_s = np.full(count, UNTRIED_S)
+        if loops is not None:
+            looped_s = np.bincount(atoms.atom_of, loops * self.burn_mm, minlength=count)
+        wholes_first, atoms_first = (
+            _moves(self.grid, atoms, self.alone_s, self.seam_s, looped_s, wholes_first=first)
+            for first in (True, False)
+        )
+        sums = self._sums(atoms, self.rates).sum(axis=1)
+        alone = np.argsort(sums, kind="stable")[:UNIFORM_STARTS]
+        # a piece that gets one label too early has no atoms left to differ, so that a start where
+        # they differ is improved in both orders
+        tried = [(start, wholes_first) for start in starts]
+        tried += [(start, atoms_first) for start in starts if np.ptp(start) > 0]
+        tried += [(np.full(count, k, dtype=np.int64), wholes_first) for k in alone.tolist()]
         ends = [
             improve_labels(start.astype(np.int64), self.lines, atoms, moves, ROUNDS)
-            for start in tried
+            for start, moves in tried
         ]
         label_of, seconds = min(ends, key=lambda end: end[1])
         angles = tuple(sweep.angle_deg for sweep in self.sweeps)
@@ -276,8 +318,16 @@ def _atoms(grid: Grid, atom_of: IntArray) -> Atoms:
     )
 
 
-def _moves(grid: Grid, atoms: Atoms, alone_s: FloatArray, seam_s: float) -> Moves:
-    """Pieces as wholes, the largest first, then the atoms of pieces that have several."""
+def _moves(
+    grid: Grid,
+    atoms: Atoms,
+    alone_s: FloatArray,
+    seam_s: float,
+    loops_s: FloatArray,
+    *,
+    wholes_first: bool,
+) -> Moves:
+    """Pieces as wholes and the atoms of pieces that have several, each the largest first."""
     count = len(atoms.start) - 1
     piece_of = np.empty(count, dtype=np.int64)
     piece_of[atoms.atom_of] = grid.piece
@@ -290,13 +340,15 @@ def _moves(grid: Grid, atoms: Atoms, alone_s: FloatArray, seam_s: float) -> Move
     members = [groups[k] for k in by_weight]
     whole = [int(pieces[k]) for k in by_weight]
     singles = [np.array([a]) for k in by_weight if len(groups[k]) > 1 for a in groups[k]]
-    members += singles
-    whole += [-1] * len(singles)
+    no_piece = [-1] * len(singles)
+    members = members + singles if wholes_first else singles + members
+    whole = whole + no_piece if wholes_first else no_piece + whole
     start = np.concatenate([[0], np.cumsum([len(group) for group in members])])
     return Moves(
         start.astype(np.int64),
         np.concatenate(members).astype(np.int64),
         np.array(whole, dtype=np.int64),
-        np.where(np.isfinite(alone_s), alone_s, 1e30) + seam_s,
+        np.where(np.isfinite(alone_s), alone_s, UNTRIED_S) + seam_s,
         seam_s,
+        loops_s,
     )

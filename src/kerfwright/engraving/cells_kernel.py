@@ -58,6 +58,8 @@ class Moves(NamedTuple):
     """Seconds of every piece by itself."""
     seam_s: float
     """What the way from one cell to the next costs for a seam between two atoms."""
+    loops_s: FloatArray
+    """Seconds of every atom in loops of its own, infinite where they are not tried."""
 
 
 class Work(NamedTuple):
@@ -144,7 +146,7 @@ def improve_labels(
     """Give groups of atoms another label while that saves time; labels and seconds at the end.
 
     ``label_of`` has the label of every atom; the count of rows' labels stands for pieces burned
-    by themselves.
+    by themselves, one more for atoms in loops.
     """
     labels, most = lines.rows.shape
     label_of = label_of.copy()
@@ -167,7 +169,9 @@ def improve_labels(
             if label_of[moves.atoms[moves.start[m]]] == labels and not whole:
                 continue
             least, best = -LEAST_SAVED_S, -1
-            for target in range(labels + 1 if whole else labels):
+            for target in range(labels + 2):
+                if target == labels and not whole:
+                    continue
                 token += 1
                 more = _more_s(m, target, token, label_of, lines, atoms, moves, work)
                 if more < least:
@@ -214,6 +218,11 @@ def _more_s(
         more -= moves.alone_s[moves.piece[m]]
     if target == labels:
         more += moves.alone_s[moves.piece[m]]
+    for a in of_move:
+        if label_of[a] > labels:
+            more -= moves.loops_s[a]
+        if target > labels:
+            more += moves.loops_s[a]
     n = _touch(of_move, label_of, target, lines, atoms, token, work)
     for i in range(n):
         label, line = work.stack[i]
@@ -230,6 +239,8 @@ def _beside_rows_s(label_of: IntArray, labels: int, atoms: Atoms, moves: Moves) 
         if moves.piece[m] >= 0 and label_of[moves.atoms[moves.start[m]]] == labels:
             total += moves.alone_s[moves.piece[m]]
     for a in range(len(label_of)):
+        if label_of[a] > labels:
+            total += moves.loops_s[a]
         for k in range(atoms.near_start[a], atoms.near_start[a + 1]):
             if label_of[atoms.near[k]] != label_of[a]:
                 total += 0.5 * moves.seam_s
@@ -255,7 +266,7 @@ def _touch(
             continue
         for k in range(atoms.start[a], atoms.start[a + 1]):
             for label in (was, target):
-                if label == labels:
+                if label >= labels:
                     continue
                 line = lines.line_of[label, atoms.boxes[k]]
                 if work.touched[label, line] != token:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from kerfwright.engraving.burn import Burn
+from kerfwright.engraving.burn import Burn, burn_of
+from kerfwright.engraving.cell_angles import angles_of
 from kerfwright.engraving.contour_parallel import contour_parallel
 from kerfwright.engraving.mixed import EngravedCell, mixed
 from kerfwright.engraving.scan import Scan, repeated, scan
@@ -101,9 +102,10 @@ def engrave(
         times = {"scan": 0.0, "contour-parallel": 0.0, "mixed": 0.0}
         chosen: str = "scan" if way == "fastest" else way
         return EngravedArea(Toolpath(join([])), chosen, times, 0.0, {}, 0.0, ())
-    burn = Burn(recipe.speed_mm_s, recipe.power, recipe.interval_mm, machine.spot_mm, source)
-    angles = _angles(area)
-    scans = [scan(area, burn, machine, angle_deg=angle) for angle in angles]
+    burn = burn_of(recipe, machine, source)
+    level = _angles(area)
+    angles = angles_of(area, level[-1], burn, machine)
+    scans = [scan(area, burn, machine, angle_deg=angle) for angle in angles.worth_scanning(level)]
     best_scan = _best_scan(scans, area.area)
     loops = contour_parallel(area, burn, machine)
 
@@ -124,23 +126,29 @@ def engrave(
     allowed = [name for name in ways if recipe.finish in ("any", FINISH_OF_WAY[name])]
     candidates = {name: ways[name] for name in allowed}
     if recipe.finish == "any":
-        rows_s = {one.angle_deg: one.times_s[one.arrangement] for one in scans}
+        rows_s = {one.angle_deg: one.seconds for one in scans}
         seams = not recipe.seamless
-        parts = mixed(area, loops, rows_s, angles[-1], burn, machine, seams=seams)
+        parts = mixed(area, loops, rows_s, angles.of_cells, burn, machine, seams=seams)
         if parts is not None:
             candidates["cells"] = way_of(parts.toolpath, parts.uncovered_mm2, parts.cells)
     ways["mixed"] = candidates[_fastest(candidates, area.area)]
     chosen = _fastest({name: ways[name] for name in (*allowed, "mixed")}, area.area)
     chosen = chosen if way == "fastest" else way
     taken = ways[chosen]
+    scan_times = _scan_times(scans)
+    found = _findings(taken.toolpath, taken.uncovered_mm2 / area.area, burn, machine)
+    if burn.one_way and (taken.toolpath.moves["kind"] == MoveKind.ROW).any():
+        both = scan(area, replace(burn, one_way=False), machine, angle_deg=best_scan.angle_deg)
+        scan_times[f"{both.angle_deg:g}° rows {both.arrangement}, to and fro"] = both.seconds
+        found += (_one_direction(best_scan.seconds, both.seconds),)
     return EngravedArea(
         taken.toolpath,
         chosen,
         {name: one.seconds for name, one in ways.items()},
         best_scan.angle_deg,
-        _scan_times(scans),
+        scan_times,
         taken.uncovered_mm2,
-        _findings(taken.toolpath, taken.uncovered_mm2 / area.area, burn, machine),
+        found,
         taken.cells,
     )
 
@@ -185,7 +193,7 @@ def _angles(area: MultiPolygon) -> list[float]:
 
 def _best_scan(scans: list[Scan], area_mm2: float) -> Scan:
     covering = [s for s in scans if s.uncovered_mm2 <= PROMISED_SHARE * area_mm2]
-    return min(covering or scans, key=lambda s: s.times_s[s.arrangement])
+    return min(covering or scans, key=lambda s: s.seconds)
 
 
 def _fastest(ways: dict[str, _Way], area_mm2: float) -> str:
@@ -227,6 +235,16 @@ def _findings(
         )
     found += _slow_loops(toolpath, burn, machine)
     return tuple(found)
+
+
+def _one_direction(taken_s: float, to_and_fro_s: float) -> Finding:
+    return Finding(
+        Severity.NOTE,
+        "engraving/one-direction",
+        f"Rows are burned in one direction only: a pass in rows takes {taken_s:.0f} s, to and fro "
+        f"it would be {to_and_fro_s:.0f} s.",
+        'Where the material shows no difference set row_direction = "both" in the recipe.',
+    )
 
 
 def _slow_loops(toolpath: Toolpath, burn: Burn, machine: Machine) -> list[Finding]:

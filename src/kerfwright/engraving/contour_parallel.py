@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -10,20 +11,34 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from kerfwright.engraving.burn import UNCOVERED_SHARE, Burn
+from kerfwright.engraving.cell_links import linked, order_blocks
 from kerfwright.engraving.centre_line import centre_lines
-from kerfwright.engraving.loop_order import LINK_INTERVALS, order_tracks, tracks_of
+from kerfwright.engraving.loop_order import (
+    LINK_INTERVALS,
+    Tracks,
+    drive,
+    pace_of,
+    tracks_of,
+    tree_of,
+)
 from kerfwright.engraving.offsets import Levels, curve_tolerance_mm, levels_of
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.motion.kernel import LENGTH_ZERO_MM
-from kerfwright.motion.timing import travel_speed_mm_s
+from kerfwright.motion.timing import time_toolpath, travel_speed_mm_s
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MOVE_DTYPE, MoveArray, MoveKind, Toolpath, join
+
+Joining = Literal["fastest", "steps", "spirals"]
+"""How a loop leads to the next: by a short step, by passing over, or by what is faster."""
 
 VISIBLE_INTERVALS2 = 1.0
 """Remains of this many square intervals are always burned, however small their share."""
 
 WHOLE_SHARE = 0.5
 """Remains of this share of a piece are a piece that no loop burns; never left out."""
+
+FASTER = 1.0 - 1e-6
+"""Another way to join loops is taken if it takes less than this share of the time."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -37,26 +52,64 @@ class Loops:
 
 
 def contour_parallel(
-    area: MultiPolygon, burn: Burn, machine: Machine, *, sharp_corners: bool = False
+    area: MultiPolygon,
+    burn: Burn,
+    machine: Machine,
+    *,
+    sharp_corners: bool = False,
+    joining: Joining = "fastest",
 ) -> Loops:
     """Engrave ``area`` in loops: the first half an interval inside, then one every interval.
 
     What the loops leave (cores, sharp tips, strokes thinner than the first loop) is burned along
     its centre line, the largest places first, until at most ``UNCOVERED_SHARE`` of the area is
-    left. A step to the next loop is burned through if it is short and stays inside the area;
-    otherwise it is travelled with the beam off. The toolpath starts on its first loop.
-    ``sharp_corners``: see :func:`kerfwright.engraving.offsets.levels_of`.
+    left. Neighbouring loops are joined by passing over or by steps, from outside in or from
+    inside out, whatever the clock finds fastest for each connected piece; outside in if it makes
+    no difference. A step is burned through if it is short and stays inside the area; otherwise
+    it is travelled with the beam off. The toolpath starts on its first loop, and one piece is
+    finished before the next. ``sharp_corners``: see
+    :func:`kerfwright.engraving.offsets.levels_of`.
     """
     tolerance = curve_tolerance_mm(burn, machine.junction_deviation_mm)
-    levels = levels_of(area, burn, tolerance, sharp_corners=sharp_corners)
+    levels = levels_of(area, burn, tolerance, machine=machine, sharp_corners=sharp_corners)
     close, left_mm2 = _to_close(levels, area, burn)
     strokes = centre_lines(close, area, burn.footprint_mm, burn.interval_mm / 20.0) if close else []
     left_mm2 += _still_open_mm2(close, strokes, 0.5 * burn.footprint_mm)
-    tracks = tracks_of(levels.levels, strokes, area)
-    lines = order_tracks(tracks, burn.interval_mm)
-    return Loops(
-        _toolpath(lines, area, burn, machine), len(tracks) - len(strokes), len(strokes), left_mm2
-    )
+    pieces = tracks_of(levels.levels, strokes, area)
+    blocks = [_piece(tracks, area, burn, machine, joining) for tracks in pieces]
+    order = order_blocks(blocks, machine)
+    toolpath, _ = linked([blocks[block][way] for block, way in order], machine)
+    return Loops(toolpath, sum(tracks.loops for tracks in pieces), len(strokes), left_mm2)
+
+
+def _piece(
+    tracks: Tracks, area: MultiPolygon, burn: Burn, machine: Machine, joining: Joining
+) -> list[Toolpath]:
+    """The fastest toolpath of one piece, from outside in first, and the same backwards."""
+    tree = tree_of(tracks)
+    pace = pace_of(burn, min(machine.cutting.acceleration_mm_s2))
+    joinings = {"fastest": (False, True), "steps": (False,), "spirals": (True,)}[joining]
+    best: Toolpath | None = None
+    best_s = np.inf
+    from_inside = False
+    for inside in (False, True) if tracks.loops > 1 else (False,):
+        for spiral in joinings:
+            lines = drive(tree, pace, spiral=spiral, from_inside=inside)
+            toolpath = _toolpath(lines, area, burn, machine)
+            seconds = time_toolpath(toolpath, machine).total_s
+            if seconds < FASTER * best_s:
+                best, best_s, from_inside = toolpath, seconds, inside
+    assert best is not None
+    ways = [best, _backwards(best)]
+    return ways[::-1] if from_inside else ways
+
+
+def _backwards(toolpath: Toolpath) -> Toolpath:
+    """The same moves from the end to the start."""
+    points = toolpath.points
+    moves = toolpath.moves[::-1].copy()
+    moves["x_mm"], moves["y_mm"] = points[-2::-1, 0], points[-2::-1, 1]
+    return Toolpath(moves, toolpath.end_mm)
 
 
 def _to_close(levels: Levels, area: MultiPolygon, burn: Burn) -> tuple[list[Polygon], float]:

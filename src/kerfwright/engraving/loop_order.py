@@ -2,22 +2,23 @@
 
 Loops of neighbouring levels form a tree: a loop's parent is the loop of the level outside it
 that it was offset from. The order follows the tree, the nearest relative first; at a dead end it
-goes on with the nearest loop left in the same piece, then with the nearest piece.
+goes on with the nearest loop left. It may start outside or inside, and relatives may be joined by
+short steps or by passing over (:mod:`kerfwright.engraving.spiral`).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely import MultiPolygon
 
-from kerfwright.engraving.offsets import Rings
+from kerfwright.engraving.burn import Burn
+from kerfwright.engraving.loop_corners import Rings as LevelRings
+from kerfwright.engraving.loop_order_kernel import drive_tracks
+from kerfwright.engraving.ring_kernel import Pace, Rings, Tree
 from kerfwright.geometry.paths import FloatArray
-
-IntArray = npt.NDArray[np.intp]
 
 CORNER_RAD = np.radians(30.0)
 """A turn this sharp stops the machine nearly; entering there costs no further stop."""
@@ -30,133 +31,115 @@ Loops round a corner of angle α lie i/sin(α/2) apart there: 1.41 i for a squar
 """
 
 
-@dataclass(eq=False, slots=True)
-class Track:
-    """A loop (closed, first point not repeated) or an open stroke, and its relatives."""
-
-    points: FloatArray
-    closed: bool
-    piece: int
-    relatives: list[int] = field(default_factory=list)
-    _corners: IntArray | None = None
-
-    def corners(self) -> IntArray:
-        """Numbers of the vertices at which a loop turns sharply."""
-        if self._corners is None:
-            step = np.roll(self.points, -1, axis=0) - self.points
-            heading = np.arctan2(step[:, 1], step[:, 0])
-            turn = np.abs((heading - np.roll(heading, 1) + np.pi) % (2.0 * np.pi) - np.pi)
-            self._corners = np.flatnonzero(turn > CORNER_RAD)
-        return self._corners
+BESIDE_INTERVALS = 1.12
+"""Two loops are one interval apart and what both may stray, a twentieth each and the drift."""
 
 
-def tracks_of(levels: list[Rings], strokes: list[FloatArray], area: MultiPolygon) -> list[Track]:
-    """Make tracks with the tree of loops; strokes belong to the piece they lie in."""
+@dataclass(frozen=True, eq=False, slots=True)
+class Tracks:
+    """Loops (closed, first point not repeated) and open strokes of one piece.
+
+    ``parent[t]`` is the loop that t was offset from, -1 for one of the first level and for
+    strokes. Parents come before their children.
+    """
+
+    lines: list[FloatArray]
+    parent: list[int]
+    loops: int
+    """How many of the lines are loops; they come first."""
+
+
+def tracks_of(
+    levels: list[LevelRings], strokes: list[FloatArray], area: MultiPolygon
+) -> list[Tracks]:
+    """Tracks of every polygon of ``area`` with their tree; polygons without any have none."""
     pieces = shapely.STRtree(list(area.geoms))
-    tracks: list[Track] = []
+    tracks = [Tracks([], [], 0) for _ in area.geoms]
+    lines: list[list[FloatArray]] = [[] for _ in tracks]
+    parents: list[list[int]] = [[] for _ in tracks]
     outer: shapely.STRtree | None = None
-    outer_first = 0
+    outer_owners: list[int] = []
+    outer_numbers: list[int] = []
     for rings in levels:
-        first = len(tracks)
         heads = shapely.points(np.array([ring[0] for ring in rings]))
         if outer is None:
             owners = [int(i) for i in pieces.nearest(heads)]
-            parents = [-1] * len(rings)
+            above = [-1] * len(rings)
         else:
-            parents = [outer_first + int(i) for i in outer.nearest(heads)]
-            owners = [tracks[parent].piece for parent in parents]
-        for ring, owner, parent in zip(rings, owners, parents, strict=True):
-            if parent >= 0:
-                tracks[parent].relatives.append(len(tracks))
-            tracks.append(Track(ring, True, owner, [parent] if parent >= 0 else []))
+            nearest = outer.nearest(heads).tolist()
+            owners = [outer_owners[i] for i in nearest]
+            above = [outer_numbers[i] for i in nearest]
+        numbers = []
+        for ring, owner, parent in zip(rings, owners, above, strict=True):
+            numbers.append(len(lines[owner]))
+            lines[owner].append(ring)
+            parents[owner].append(parent)
         outer = shapely.STRtree([shapely.linearrings(ring) for ring in rings])
-        outer_first = first
+        outer_owners, outer_numbers = owners, numbers
+    loops = [len(own) for own in lines]
     if strokes:
         middles = shapely.points(np.array([stroke[len(stroke) // 2] for stroke in strokes]))
-        owners = [int(i) for i in pieces.nearest(middles)]
-        tracks += [Track(s, False, o) for s, o in zip(strokes, owners, strict=True)]
-    return tracks
+        for stroke, owner in zip(strokes, pieces.nearest(middles).tolist(), strict=True):
+            lines[owner].append(stroke)
+            parents[owner].append(-1)
+    return [
+        Tracks(own, parent, count)
+        for own, parent, count in zip(lines, parents, loops, strict=True)
+        if own
+    ]
 
 
-def order_tracks(tracks: list[Track], interval_mm: float) -> list[FloatArray]:
-    """Points along every track in burning order; a loop's first point comes again at its end."""
-    if not tracks:
-        return []
-    boxes = np.array([[*t.points.min(axis=0), *t.points.max(axis=0)] for t in tracks])
-    waiting = np.ones(len(tracks), dtype=bool)
-    by_piece: dict[int, list[int]] = {}
-    for i, track in enumerate(tracks):
-        by_piece.setdefault(track.piece, []).append(i)
-    members = {piece: np.array(own) for piece, own in by_piece.items()}
-    at = boxes[:, :2].min(axis=0)
-    last: Track | None = None
-    ordered: list[FloatArray] = []
-    for _ in tracks:
-        chosen = -1
-        if last is not None:
-            near = [i for i in last.relatives if waiting[i]]
-            chosen = _nearest(np.array(near), tracks, boxes, at) if near else -1
-            if chosen < 0:
-                own = members[last.piece]
-                members[last.piece] = own = own[waiting[own]]
-                chosen = _nearest(own, tracks, boxes, at) if len(own) else -1
-        if chosen < 0:
-            chosen = _nearest(np.flatnonzero(waiting), tracks, boxes, at)
-        waiting[chosen] = False
-        last = tracks[chosen]
-        line = _entered(last, at, LINK_INTERVALS * interval_mm)
-        ordered.append(line)
-        at = line[-1]
-    return ordered
+def pace_of(burn: Burn, acceleration_mm_s2: float) -> Pace:
+    """What decides how loops are joined.
+
+    Two loops run side by side if they lie one interval apart and what both may stray, or as far
+    as the spot covers between rounded corners.
+    """
+    beside = max(BESIDE_INTERVALS * burn.interval_mm, burn.footprint_mm)
+    link = LINK_INTERVALS * burn.interval_mm
+    return Pace(burn.interval_mm, link, beside, burn.speed_mm_s, acceleration_mm_s2)
 
 
-def _nearest(some: IntArray, tracks: list[Track], boxes: FloatArray, at: FloatArray) -> int:
-    """Track with the vertex nearest to ``at``; boxes tell which need looking at."""
-    if len(some) == 1:
-        return int(some[0])
-    box = boxes[some]
-    outside = np.maximum(np.maximum(box[:, :2] - at, at - box[:, 2:]), 0.0)
-    bound = np.hypot(outside[:, 0], outside[:, 1])
-    best, best_away = -1, np.inf
-    for k in np.argsort(bound, kind="stable"):
-        if bound[k] >= best_away:
-            break
-        points = tracks[some[k]].points
-        if not tracks[some[k]].closed:
-            points = points[[0, -1]]
-        away = float(np.hypot(points[:, 0] - at[0], points[:, 1] - at[1]).min())
-        if away < best_away:
-            best, best_away = int(some[k]), away
-    return best
+def tree_of(tracks: Tracks) -> Tree:
+    """The tracks of a piece, ready to be driven in several ways."""
+    parent = np.array(tracks.parent, dtype=np.int64)
+    counts = np.bincount(parent[parent >= 0], minlength=len(parent))
+    return Tree(
+        rings=_flat(tracks),
+        boxes=np.array([[*line.min(axis=0), *line.max(axis=0)] for line in tracks.lines]),
+        loops=tracks.loops,
+        parent=parent,
+        child_first=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
+        children=np.argsort(parent, kind="stable")[int((parent < 0).sum()) :].astype(np.int64),
+    )
 
 
-def _entered(track: Track, at: FloatArray, link_mm: float) -> FloatArray:
-    """Points along a track from where it is best entered when coming from ``at``."""
-    points = track.points
-    away = np.hypot(points[:, 0] - at[0], points[:, 1] - at[1])
-    if not track.closed:
-        return points if away[0] <= away[-1] else points[::-1]
-    corners = track.corners()
-    foot, edge = _foot(points, at)
-    foot_away = float(np.hypot(*(foot - at)))
-    if len(corners):
-        corner = int(corners[np.argmin(away[corners])])
-        if away[corner] <= link_mm or foot_away > link_mm:
-            ring = np.roll(points, -corner, axis=0)
-            return np.vstack([ring, ring[:1]])
-    nearest = int(np.argmin(away))
-    if away[nearest] <= foot_away + 1e-6:
-        ring = np.roll(points, -nearest, axis=0)
-        return np.vstack([ring, ring[:1]])
-    ring = np.roll(points, -(edge + 1), axis=0)
-    return np.vstack([foot[None, :], ring, foot[None, :]])
+def drive(
+    tree: Tree, pace: Pace, *, spiral: bool = False, from_inside: bool = False
+) -> list[FloatArray]:
+    """Points along the lines in burning order, a new line wherever the beam steps.
+
+    A loop that is entered by a step has its first point again where it has gone round.
+    """
+    line = drive_tracks(tree, pace, spiral, from_inside)
+    count = int(line.state[0])
+    heads = np.flatnonzero(line.step[:count])
+    return np.split(line.points[:count], heads[1:])
 
 
-def _foot(points: FloatArray, at: FloatArray) -> tuple[FloatArray, int]:
-    """Nearest point on a closed line and the edge that it lies on."""
-    step = np.roll(points, -1, axis=0) - points
-    squared = np.maximum((step**2).sum(axis=1), 1e-18)
-    share = np.clip(((at - points) * step).sum(axis=1) / squared, 0.0, 1.0)
-    feet = points + share[:, None] * step
-    edge = int(np.argmin(((feet - at) ** 2).sum(axis=1)))
-    return feet[edge], edge
+def _flat(tracks: Tracks) -> Rings:
+    sizes = np.array([len(line) for line in tracks.lines])
+    first = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
+    points = np.vstack(tracks.lines)
+    after = np.arange(1, len(points) + 1)
+    after[first[1:] - 1] = first[:-1]
+    before = np.empty_like(after)
+    before[after] = np.arange(len(points))
+    step = points[after] - points
+    length = np.hypot(step[:, 0], step[:, 1])
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    turn = np.abs((heading - heading[before] + np.pi) % (2.0 * np.pi) - np.pi)
+    run = np.concatenate([[0.0], np.cumsum(length)])
+    owner = np.repeat(np.arange(len(sizes)), sizes)
+    along = run[:-1] - run[first[:-1]][owner]
+    return Rings(points, first, along, np.diff(run[first]), turn > CORNER_RAD)

@@ -10,11 +10,10 @@ from shapely import MultiPolygon, Polygon
 
 from kerfwright.engraving.alone import AlonePiece, alone_pieces
 from kerfwright.engraving.burn import UNCOVERED_SHARE, Burn
-from kerfwright.engraving.cell_angles import angles_of
 from kerfwright.engraving.cell_areas import CellAreas, cell_areas
 from kerfwright.engraving.cell_links import linked, order_blocks
 from kerfwright.engraving.cells import Division, divide
-from kerfwright.engraving.contour_parallel import Loops
+from kerfwright.engraving.contour_parallel import Loops, contour_parallel
 from kerfwright.engraving.row_cells import Entries, RowCells
 from kerfwright.motion.timing import move_times_s, time_toolpath
 from kerfwright.shop.machine import Machine
@@ -63,14 +62,14 @@ def mixed(
     area: MultiPolygon,
     loops: Loops,
     rows_s: Mapping[float, float],
-    long_deg: float,
+    angles_deg: Sequence[float],
     burn: Burn,
     machine: Machine,
     *,
     seams: bool = True,
 ) -> Mixed | None:
     """Engrave an area by cells; ``loops`` is the whole of it in loops, ``rows_s`` what rows
-    over all of it take at some angles, ``long_deg`` its length.
+    over all of it take at some angles, ``angles_deg`` those of its cells.
 
     Pieces keep the way that suits them, and share rows with others where that saves time; with
     ``seams`` a piece may be cut into cells too. Both are made and timed if the model finds them
@@ -81,10 +80,11 @@ def mixed(
 
     """
     row_cells = RowCells(burn, machine)
-    angles = angles_of(area, long_deg, burn, machine)
-    pieces = alone_pieces(area, loops, angles, row_cells)
+    pieces = alone_pieces(area, loops, angles_deg, row_cells)
     alone_s = np.array([piece.seconds for piece in pieces])
-    divisions = divide(area, angles, alone_s, rows_s, burn, machine, seams=seams)
+    divisions = divide(
+        area, angles_deg, alone_s, rows_s, burn, machine, seams=seams, loops=loops.toolpath
+    )
     made = []
     for division in _close_race(divisions):
         cells = _cells(cell_areas(area, division, burn), pieces, area, row_cells)
@@ -108,7 +108,7 @@ def _cells(
     areas: CellAreas, pieces: Sequence[AlonePiece], area: MultiPolygon, row_cells: RowCells
 ) -> list[_Cell]:
     in_rows: list[tuple[list[Polygon], float]] = []
-    looped: list[_Cell] = []
+    looped = [_looped(polygon, row_cells.burn, row_cells.machine) for polygon in areas.looped]
     for angle, polygons in zip(areas.angles_deg, areas.rows, strict=True):
         if polygons:
             in_rows += [(cell, angle) for cell in row_cells.share_rows(polygons, angle)]
@@ -124,6 +124,13 @@ def _cells(
         rows = row_cells.rows(polygons, angle, least_mm2)
         cells.append(_Cell(MultiPolygon(polygons), angle, rows.blocks, rows.uncovered_mm2))
     return cells + looped
+
+
+def _looped(polygon: Polygon, burn: Burn, machine: Machine) -> _Cell:
+    area = MultiPolygon([polygon])
+    loops = contour_parallel(area, burn, machine)
+    blocks = ((loops.toolpath,),) if len(loops.toolpath) else ()
+    return _Cell(area, None, blocks, loops.uncovered_mm2)
 
 
 def _joined(cells: Sequence[_Cell], loops: Loops, machine: Machine) -> Mixed:

@@ -21,8 +21,10 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
 from kerfwright.engraving.burn import Burn
+from kerfwright.engraving.loop_corners import Rings, rounded_if_faster
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import CLIPPER_UNITS_PER_MM, as_area, rings_of
+from kerfwright.shop.machine import Machine
 
 LEVELS_PER_ANCHOR = 24
 
@@ -31,8 +33,6 @@ DRIFT_INTERVALS = 0.1
 
 SPECK_INTERVALS2 = 1e-4
 """Remains smaller than this share of a square interval are roundings of the offsets."""
-
-Rings = list[FloatArray]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -49,14 +49,21 @@ class Levels:
 
 
 def levels_of(
-    area: MultiPolygon, burn: Burn, tolerance_mm: float, *, sharp_corners: bool = False
+    area: MultiPolygon,
+    burn: Burn,
+    tolerance_mm: float,
+    *,
+    machine: Machine | None = None,
+    sharp_corners: bool = False,
 ) -> Levels:
     """Offset ``area`` inwards until nothing is left.
 
     ``tolerance_mm`` is how far a ring that is burned may stray from the true offset, on top of
     the anchors' drift. Strips between rings that are narrower than that do not count as remains.
-    With ``sharp_corners`` loops round a corner of the outline that turns inwards are mitred, not
-    rounded: corners look crisper, and the machine stops at them.
+    With a ``machine``, corners of inner loops are rounded where that saves it time and the spot
+    covers what is cut off. With ``sharp_corners`` nothing is rounded, and loops round a corner of
+    the outline that turns inwards are mitred too: corners look crisper, and the machine stops at
+    them.
     """
     join = pyclipr.JoinType.Miter if sharp_corners else pyclipr.JoinType.Round
     levels: list[Rings] = []
@@ -68,11 +75,15 @@ def levels_of(
         corner = np.array(polygon.bounds[:2])
         key = _shape_of(polygon, corner)
         if key not in known:
-            known[key] = (corner, _levels_of_polygon(polygon, burn, tolerance_mm, join))
+            exact = rings = _eroded(polygon, burn, tolerance_mm, join)
+            if machine is not None and not sharp_corners:
+                rings = rounded_if_faster(exact, burn, machine, tolerance_mm)
+            gapless = rings is exact and 0.5 * burn.footprint_mm >= burn.interval_mm
+            known[key] = (corner, _with_remains(polygon, rings, burn, tolerance_mm, gapless))
         one = _shifted(known[key][1], corner - known[key][0])
         levels += [[] for _ in range(len(one.levels) - len(levels))]
-        for level, rings in zip(levels, one.levels, strict=False):
-            level.extend(rings)
+        for level, own in zip(levels, one.levels, strict=False):
+            level.extend(own)
         outer += one.remains[: one.outer_remains]
         inner += one.remains[one.outer_remains :]
     return Levels(levels, outer + inner, len(outer))
@@ -93,37 +104,61 @@ def _shifted(one: Levels, by: FloatArray) -> Levels:
     return Levels(levels, remains, one.outer_remains)
 
 
-def _levels_of_polygon(
+def _eroded(
     polygon: Polygon, burn: Burn, tolerance_mm: float, join: pyclipr.JoinType
-) -> Levels:
+) -> list[Rings]:
+    """Rings of every level of one polygon; none if one stroke burns it."""
     interval = burn.interval_mm
-    radius = max(0.5 * burn.footprint_mm, 0.5 * interval + tolerance_mm)
-    anchors = max(1.0, _half_width(polygon) / interval / LEVELS_PER_ANCHOR)
-    fine = min(0.5 * DRIFT_INTERVALS * interval / anchors, 0.5 * tolerance_mm)
+    fine = _drift_mm(polygon, burn, tolerance_mm)
     anchor = _simplified(rings_of(orient(polygon)), fine)
     anchor_depth = 0.0
     levels: list[Rings] = []
-    remains: list[Polygon] = []
-    outer_remains = 0
     depth = 0.5 * interval
-    beyond = anchor  # what no earlier level reaches
     while anchor:
         exact = _offset(anchor, anchor_depth - depth, fine, join)
         rings = _simplified(exact, tolerance_mm)
-        if beyond:
-            reached = _offset(rings, radius, 0.5 * tolerance_mm)
-            remains += _difference(beyond, reached, SPECK_INTERVALS2 * interval**2)
-        if not levels:
-            outer_remains = len(remains)
-        if not rings:
+        if not rings or (not levels and _one_stroke_covers(rings, burn, tolerance_mm)):
             break
         levels.append(rings)
-        beyond = _offset(rings, -radius, 0.5 * tolerance_mm) if radius < interval else []
         if len(levels) % LEVELS_PER_ANCHOR == 0:
             anchor, anchor_depth = _simplified(exact, fine), depth
         depth += interval
-    if not levels and not remains:
+    return levels
+
+
+def _one_stroke_covers(rings: Rings, burn: Burn, tolerance_mm: float) -> bool:
+    """Whether a polygon is nowhere wider than the spot: its middle line burns it in one pass."""
+    spare = 0.5 * (burn.footprint_mm - burn.interval_mm) - tolerance_mm
+    return spare > 0.0 and not _offset(rings, -spare, tolerance_mm)
+
+
+def _drift_mm(polygon: Polygon, burn: Burn, tolerance_mm: float) -> float:
+    """Tolerance of one offset, so that all anchors together stay within the drift."""
+    anchors = max(1.0, _half_width(polygon) / burn.interval_mm / LEVELS_PER_ANCHOR)
+    return min(0.5 * DRIFT_INTERVALS * burn.interval_mm / anchors, 0.5 * tolerance_mm)
+
+
+def _with_remains(
+    polygon: Polygon, levels: list[Rings], burn: Burn, tolerance_mm: float, gapless: bool
+) -> Levels:
+    """Levels of one polygon with what the spot does not reach along them.
+
+    Where each level reaches the next one (``gapless``), only the outline is looked at.
+    """
+    if not levels:
         return Levels([], [polygon], 1)
+    speck_mm2 = SPECK_INTERVALS2 * burn.interval_mm**2
+    radius = max(0.5 * burn.footprint_mm, 0.5 * burn.interval_mm + tolerance_mm)
+    remains: list[Polygon] = []
+    outer_remains = 0
+    beyond = rings_of(orient(polygon))  # what no earlier level reaches
+    for number, rings in enumerate([*levels, []]):
+        if beyond:
+            reached = _offset(rings, radius, 0.5 * tolerance_mm)
+            remains += _difference(beyond, reached, speck_mm2)
+        if number == 0:
+            outer_remains = len(remains)
+        beyond = [] if gapless else _offset(rings, -radius, 0.5 * tolerance_mm)
     return Levels(levels, remains, outer_remains)
 
 

@@ -12,6 +12,7 @@ from shapely.affinity import translate
 from kerfwright.engraving.bed import keep_on_bed
 from kerfwright.engraving.choose import EngravedArea
 from kerfwright.engraving.passes import engrave_passes
+from kerfwright.engraving.reversal import burned_early
 from kerfwright.engraving.shoulder import engrave_shoulders
 from kerfwright.geometry.regions import as_area
 from kerfwright.parts.model import Part
@@ -90,7 +91,8 @@ class PartEngraver:
                 else engrave_shoulders(at_origin, relief, self.recipe, self.machine, source=source)
             )
         planned = self._known[key]
-        toolpath, short = keep_on_bed(shifted(planned.toolpath, corner, source), self.machine)
+        placed = burned_early(shifted(planned.toolpath, corner, source), self.machine)
+        toolpath, short = keep_on_bed(placed, self.machine)
         cells = tuple(
             replace(cell, area=as_area(translate(cell.area, *corner))) for cell in planned.cells
         )

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from shapely import MultiPolygon
 
-from kerfwright.engraving.burn import Burn
+from kerfwright.engraving.burn import burn_of
 from kerfwright.engraving.choose import EngravedArea, engrave
 from kerfwright.engraving.scan import scan
 from kerfwright.motion.timing import time_toolpath, travel_speed_mm_s
@@ -41,7 +41,7 @@ def engrave_passes(
         return engrave(area, recipe, machine, way=way, source=source)
     once = recipe.model_copy(update={"passes": 1, "pass_angle_deg": 0.0})
     first = engrave(area, once, machine, way="scan", source=source)
-    burn = Burn(recipe.speed_mm_s, recipe.power, recipe.interval_mm or 0.0, machine.spot_mm, source)
+    burn = burn_of(recipe, machine, source)
     by_angle = {first.angle_deg % 180.0: first.toolpath}
     uncovered = [first.uncovered_mm2]
     pieces: list[MoveArray] = [first.toolpath.moves]

@@ -8,10 +8,11 @@ import numpy as np
 from shapely.affinity import translate
 
 from kerfwright.engraving.bed import keep_on_bed
-from kerfwright.engraving.burn import Burn, row_motion
+from kerfwright.engraving.burn import burn_of, row_motion
 from kerfwright.engraving.parts import shifted
 from kerfwright.engraving.photo_cells import PhotoPlace, burned_runs, cells_of
 from kerfwright.engraving.photo_drive import driven
+from kerfwright.engraving.reversal import burned_early
 from kerfwright.engraving.scan import repeated
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.affine import translation
@@ -64,7 +65,7 @@ def burn_photo(
     if place.area.is_empty:
         nothing = Toolpath(join([]))
         return BurnedPhoto(nothing, "level", {}, (_nothing_to_burn(),))
-    burn = Burn(recipe.speed_mm_s, recipe.power, recipe.interval_mm, machine.spot_mm, source)
+    burn = burn_of(recipe, machine, source)
     made = {}
     for name, angle_deg in ANGLES_DEG.items():
         cells = cells_of(place, recipe, angle_deg)
@@ -113,7 +114,9 @@ class PhotoBurner:
             )
         planned = self._known[key]
         toolpath, short = keep_on_bed(
-            shifted(planned.toolpath, (x, y), source), self.machine, ANGLES_DEG[planned.rows]
+            burned_early(shifted(planned.toolpath, (x, y), source), self.machine),
+            self.machine,
+            ANGLES_DEG[planned.rows],
         )
         return replace(planned, toolpath=toolpath, findings=planned.findings + short)
 

@@ -8,6 +8,7 @@ import numpy as np
 from shapely import MultiPolygon
 
 from kerfwright.engraving.burn import UNCOVERED_SHARE, Burn
+from kerfwright.engraving.row_ends import row_ends
 from kerfwright.engraving.rows_kernel import IntArray, cross_rows, find_uncovered
 from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.affine import rotation
@@ -170,9 +171,7 @@ def _missed_heights(area: MultiPolygon, angle_deg: float, first: float, step: fl
 
 
 def _even_rows(edges: FloatArray, burn: Burn, angle_deg: float, grid: _Grid) -> Rows:
-    start, x = cross_rows(edges, grid.first, grid.step, grid.count)
-    row = np.repeat(np.arange(grid.count), np.diff(start) // 2)
-    a, b = _inset(x[0::2], x[1::2], burn)
+    row, a, b = row_ends(edges, grid.first, grid.step, grid.count, burn.footprint_mm)
     keep = b - a > SHORT_MM
     table = np.column_stack([row[keep], a[keep], b[keep]])
     y: FloatArray = grid.first + np.arange(grid.count, dtype=np.float64) * grid.step
@@ -200,14 +199,6 @@ def _sorted_rows(
     )
 
 
-def _inset(a: FloatArray, b: FloatArray, burn: Burn) -> tuple[FloatArray, FloatArray]:
-    """Draw burn ends in; a segment too short for that keeps half an interval in its middle."""
-    length = b - a
-    least = np.minimum(length, 0.5 * burn.interval_mm)
-    inset = np.minimum(burn.row_end_inset_mm, 0.5 * (length - least))
-    return a + inset, b - inset
-
-
 def _close(
     rows: Rows, edges: FloatArray, burn: Burn, grid: _Grid, allowed_mm2: float, visible_mm2: float
 ) -> Rows:
@@ -232,8 +223,7 @@ def _close(
         number = np.full(len(line_y), -1, dtype=np.int64)
         number[chosen] = len(rows.y) + np.arange(len(chosen))
         use = number[line] >= 0
-        a, b = _inset(left[use], right[use], burn)
-        between = np.column_stack([number[line[use]], a, b])
+        between = np.column_stack([number[line[use]], left[use], right[use]])
         table = np.vstack([np.column_stack([rows.row_of, rows.a, rows.b]), between])
         rows = _sorted_rows(
             rows.angle_deg,

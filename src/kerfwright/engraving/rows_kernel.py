@@ -14,6 +14,9 @@ from kerfwright.geometry.paths import FloatArray
 
 IntArray = npt.NDArray[np.int64]
 
+LEAST_SAVED_S = 1e-6
+"""A travel that saves less is rounding and is not made."""
+
 RUN_UP, ROW, TRAVEL = 1, 2, 0
 """Values of :class:`kerfwright.toolpath.MoveKind`."""
 
@@ -181,7 +184,10 @@ def drive_rows(
         order: rows in the order of burning.
         rightwards: direction of the first row.
         motion: burning speed, run-up, travel speed, travel acceleration, settling time, time of
-            a step to the next row.
+            a step to the next row, and the steepest slant of a run-up: where half the step to
+            the next row is no more than that, the way out and the way back lean towards each
+            other and meet in one point, which saves the step; and above 0 if all rows are
+            burned in one direction.
 
     Returns:
         points of shape (moves + 1, 2) and the kind of every move.
@@ -204,14 +210,19 @@ def drive_rows(
             last = points[n - 1, 0]
             entry, now, travels = _turn(last, d, burns[s0, 0], burns[s1 - 1, 1], motion)
             leave, arrive = last + d * run, entry - now * run
+            step = TRAVEL if travels else RUN_UP
+            if motion[7] > 0.0:
+                step = _way_back(arrive - leave, motion)
             if not travels:
                 # running on at speed past the shorter row's end beats stopping twice
                 far = max(last, entry) if d > 0 else min(last, entry)
                 leave = arrive = far + d * run
-            before = order[i - 1]
-            n = _put(points, kind, n, leave, row_y[before], RUN_UP)
-            step = TRAVEL if travels else RUN_UP
-            n = _put(points, kind, n, arrive, row_y[r], step)
+            below = row_y[order[i - 1]]
+            if not travels and 0.5 * abs(row_y[r] - below) <= motion[6] * run:
+                n = _put(points, kind, n, arrive, 0.5 * (below + row_y[r]), RUN_UP)
+            else:
+                n = _put(points, kind, n, leave, below, RUN_UP)
+                n = _put(points, kind, n, arrive, row_y[r], step)
             d = now
         n = _put(points, kind, n, entry, row_y[r], RUN_UP)
         n = _burn_row(points, kind, n, burns[s0:s1], jump_after[s0:s1], d, run)
@@ -230,12 +241,21 @@ def _turn(
     """
     back = right if d > 0 else left
     ahead = left if d > 0 else right
+    if motion[7] > 0.0:
+        return ahead, d, True
     run_on = abs(last - back) / motion[0] + motion[5]
     jump = _rest_to_rest(last - back, motion)
     same = _rest_to_rest(last + 2.0 * d * motion[1] - ahead, motion)
     if same < min(run_on, jump):
         return ahead, d, True
-    return back, -d, jump < run_on
+    return back, -d, jump < run_on - LEAST_SAVED_S
+
+
+@njit(cache=True)
+def _way_back(distance: float, motion: FloatArray) -> int:
+    """Kind of the move back to where a row begins: as fast as rows, or as a travel."""
+    by_rows = (abs(distance) + 2.0 * motion[1]) / motion[0]
+    return RUN_UP if by_rows <= _rest_to_rest(distance, motion) else TRAVEL
 
 
 @njit(cache=True)

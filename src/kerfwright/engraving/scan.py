@@ -33,6 +33,11 @@ class Scan:
     times_s: dict[Arrangement, float]
     uncovered_mm2: float
 
+    @property
+    def seconds(self) -> float:
+        """Seconds of the arrangement that was taken."""
+        return self.times_s[self.arrangement]
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Group:
@@ -67,7 +72,8 @@ def scan(
     v²/(2a) of the scanning axes. Gaps in a row are crossed at burning speed with the beam off
     unless slowing down and travelling is faster. Both arrangements are timed and the faster is
     taken, unless ``arrangement`` names one. Rows are clipped exactly to the area; their burn ends
-    are drawn in by :attr:`Burn.row_end_inset_mm`. The toolpath starts at the first run-up.
+    are drawn in as :mod:`kerfwright.engraving.row_ends` says. The toolpath starts at the first
+    run-up.
 
     Raises:
         KerfwrightError: ``engraving/too-many-rows``.

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.ndimage import distance_transform_edt
 from shapely import MultiPolygon
 
-from kerfwright.engraving.burn import Burn, row_motion
+from kerfwright.engraving.burn import Burn, burn_of, row_motion
 from kerfwright.engraving.choose import EngravedArea
 from kerfwright.engraving.photo_cells import (
     SHORT_MM,
@@ -49,7 +49,7 @@ def engrave_shoulders(
     """
     if recipe.interval_mm is None:
         raise ValueError("an engraving recipe must have an interval")
-    burn = Burn(recipe.speed_mm_s, recipe.power, recipe.interval_mm, machine.spot_mm, source)
+    burn = burn_of(recipe, machine, source)
     made: dict[float, tuple[Toolpath, float]] = {}
     for angle_deg in ANGLES_DEG:
         cells = bare_cells(area, burn.interval_mm, burn.interval_mm, angle_deg)

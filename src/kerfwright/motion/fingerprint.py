@@ -19,6 +19,7 @@ NOT_TIMED = {
     "power_w",
     "laser_class",
     "spot_mm",
+    "reversal_shift_mm",
     "invented",
     "controller.dialect",
     "controller.full_power_s_word",

@@ -6,8 +6,11 @@ is the drawings' lines and areas as they lie on the sheet, the recipes, the mach
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from kerfwright.engraving.reversal import as_burned
 from kerfwright.plan import PlannedSheet
 from kerfwright.program.areas import gaps, wrong_count_share
 from kerfwright.program.burned import (
@@ -21,6 +24,7 @@ from kerfwright.program.burned import (
     powers_of,
     widths_of,
 )
+from kerfwright.program.classify import classify
 from kerfwright.program.freed import burned_after_freed
 from kerfwright.program.lead_ins import with_lead_ins
 from kerfwright.program.lines import Wanted, missing, wanted, wrong_counts
@@ -54,7 +58,7 @@ def verify(program: Program, sheet: PlannedSheet, machine: Machine) -> tuple[str
     as one; otherwise every part's edge may be burned on its own.
     """
     widths = widths_of(sheet, machine)
-    burns = burns_of(program)
+    burns = burns_of(_as_burned(program, machine))
     assigned = assign(burns, sheet, machine, widths)
     assigned = with_lead_ins(assigned, burns, sheet, machine, widths)
     return (
@@ -77,6 +81,14 @@ def handling_faults(program: Program, sheet: PlannedSheet, machine: Machine) -> 
         *_bound_faults(program, burns_of(program), sheet, machine, widths_of(sheet, machine)),
         *_limit_faults(program, machine),
     )
+
+
+def _as_burned(program: Program, machine: Machine) -> Program:
+    """The program with its rows where their burns come to lie on the material."""
+    if not machine.reversal_shift_mm:
+        return program
+    told = classify(program)
+    return replace(told, toolpath=as_burned(told.toolpath, machine))
 
 
 def _frame_faults(program: Program, machine: Machine) -> list[str]:

@@ -103,6 +103,9 @@ class Machine(StrictModel):
     slat_spacing_mm: Positive | None = None
     """Distance between the slats that carry the sheet, or mesh of the honeycomb. Parts that could
     fall between them get holding tabs, or are told of."""
+    reversal_shift_mm: tuple[tuple[Positive, Finite], ...] = ()
+    """How far the ends of rows burned to and fro lie apart, measured: pairs of speed in mm/s and
+    distance in mm, above 0 where every burn comes late. Rows are burned half of it early."""
     controller: Controller = Controller()
     """How programs are written."""
     invented: Switch = False

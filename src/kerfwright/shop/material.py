@@ -35,6 +35,9 @@ EngraveFinish = Literal["any", "rows", "loops"]
 LeadIn = Literal["none", "line", "arc"]
 """The shape of the short way through waste on which a cut begins."""
 
+RowDirection = Literal["both", "one"]
+"""Whether rows are burned to and fro or all in one direction, coming back with the beam off."""
+
 Fraction = Annotated[float, Field(ge=0.0, le=1.0, strict=True)]
 
 NEEDED_WIDTHS = {"cut": "kerf_mm", "engrave": "interval_mm", "photo": "interval_mm"}
@@ -114,6 +117,8 @@ class Recipe(StrictModel):
     """Width of the slope round an inverted engraving's marks; the power rises over it."""
     pass_angle_deg: Annotated[float, Field(ge=0.0, le=180.0, strict=True)] = 0.0
     """How far the rows of each further engraving pass are turned; 90 hatches crosswise."""
+    row_direction: RowDirection = "both"
+    """Burn rows to and fro, or only on the way to: slower, but the same along every row."""
     finish: EngraveFinish = "any"
     """The look of an engraved area: rows at one angle, loops, or any, cells of both included."""
     seamless: Switch = False

@@ -22,6 +22,7 @@ PROCESSES_OF_KEY = {
     "border_mm": ("engrave",),
     "shoulder_mm": ("engrave",),
     "pass_angle_deg": ("engrave",),
+    "row_direction": ("photo", "engrave"),
     "finish": ("engrave",),
     "seamless": ("engrave",),
     "lead_in": ("cut",),

@@ -1,0 +1,247 @@
+"""A time that no plan in rows and loops can beat, whatever its cells: a fractional cover.
+
+Every place of an area asks for 1 / interval mm of burn for each mm². A plan buys burn in rows, and
+in loops. A row burns all that lies on a line between two of its points, as far as it likes, for
+one turn and its length over the speed, gaps included; a turn of the loops that engrave the whole
+area burns what lies along it for what the clock says of it. Paying for burn is a covering
+problem; whatever prices p (seconds for a mm of burn, by place) make no row and no turn of a loop
+worth more than it costs, Σ p · demand is at most the time of any plan (weak duality; Vašek Chvátal,
+*Linear Programming*, 1983, chapter 5). The best prices come from a linear programme over boxes of
+a grid, rows added where they are worth more than they cost (Gilmore & Gomory 1961) until hardly
+any is.
+
+Rows are sampled, so that others may be worth more still: prices are lowered until none of many
+rows in other directions and places is. What is left out is in favour of the plan's time
+being called far from the bound: travel between cells and within, rows closing curved edges, run-ups
+of different rows, and that rows burned twice are of no use. Not covered are curves other than
+those loops, and rows that turn into each other without a stop.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from scipy.optimize import linprog
+from scipy.sparse import csr_array, vstack
+from shapely import MultiPolygon
+
+from kerfwright.engraving.burn import Burn, row_motion
+from kerfwright.engraving.cell_grid import Grid, grid_of
+from kerfwright.engraving.contour_parallel import contour_parallel
+from kerfwright.engraving.loop_rates import boxes_at
+from kerfwright.engraving.rows import edges_of
+from kerfwright.engraving.rows_kernel import IntArray, cross_rows
+from kerfwright.geometry.affine import rotation
+from kerfwright.geometry.paths import FloatArray
+from kerfwright.motion.timing import move_times_s
+from kerfwright.shop.machine import Machine
+
+BOXES = 450
+"""About as many boxes hold the prices; more make the bound tighter."""
+
+STEP_DEG = 7.5
+
+PLACES = 6
+"""Rows tried for every box that they pass, each with directions of its own."""
+
+ROUNDS = 12
+
+WORTH_ADDING = 1.01
+
+MOST_ADDED = 3000
+
+TURN_SHARE = 0.995
+"""The clock passes the point of a turn at a crawl, not at rest; turns take that much less."""
+
+HIGHEST_S_MM = 0.2
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Rows:
+    """Lines across the area, piece by piece: what boxes each passes, and what a row costs."""
+
+    passes: csr_array
+    """mm of every piece in every box, shape (pieces, boxes)."""
+    a: FloatArray
+    b: FloatArray
+    first: IntArray
+    """Line l has pieces ``first[l]`` to ``first[l + 1]``."""
+    turn_s: FloatArray
+    speed_mm_s: FloatArray
+
+
+def cover_bound_s(area: MultiPolygon, burn: Burn, machine: Machine) -> float:
+    """Seconds that engraving ``area`` once takes at the least."""
+    around = float(np.prod(np.ptp(np.array(area.bounds).reshape(2, 2), axis=0)))
+    boxes = int(BOXES * around / area.area)
+    grid = grid_of(area, 0.0, burn.interval_mm, boxes)
+    offered = _rows(area, burn, machine, grid, [(k / PLACES) for k in range(PLACES)])
+    covers, costs = _loops(area, burn, machine, grid)
+    demand = grid.held_mm2 / burn.interval_mm
+    prices = np.full(len(demand), HIGHEST_S_MM)
+    for _ in range(ROUNDS):
+        more, cost, worth = _worth_adding(offered, prices)
+        if len(cost) == 0:
+            break
+        covers, costs = vstack([covers, more]).tocsr(), np.append(costs, cost)
+        prices = _prices(demand, covers.toarray(), costs)
+        if worth < WORTH_ADDING:
+            break
+    others = _rows(area, burn, machine, grid, [(k + 0.37) / PLACES for k in range(PLACES)])
+    return _lowered_s(prices, demand, offered, others)
+
+
+def _prices(demand: FloatArray, covers: FloatArray, costs: FloatArray) -> FloatArray:
+    limits = (0.0, HIGHEST_S_MM)
+    solved = linprog(-demand, covers, costs, bounds=limits, method="highs")
+    return np.asarray(solved.x, dtype=np.float64)
+
+
+def _rows(
+    area: MultiPolygon, burn: Burn, machine: Machine, grid: Grid, places: list[float]
+) -> _Rows:
+    tables, ends, firsts, turns, speeds = [], [], [np.zeros(1, dtype=np.int64)], [], []
+    found = 0
+    for number, place in enumerate(places):
+        shift_deg = STEP_DEG * ((number + place) / len(places) % 1.0)
+        for angle in [0.0, 90.0, *np.arange(0.0, 180.0, STEP_DEG) + shift_deg]:
+            edges = edges_of(area, angle)
+            low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
+            count = max(1, round((high - low) / grid.pitch_mm))
+            step = (high - low) / count
+            start, x = cross_rows(edges, low + (place % 1.0 + 1e-3) * step, step, count)
+            a, b = x[0::2], x[1::2]
+            line = np.repeat(np.arange(count), np.diff(start) // 2)
+            heights = (low + (place % 1.0 + 1e-3 + line) * step).astype(np.float64)
+            tables.append(_passes(grid, angle, heights, a, b))
+            ends.append(np.column_stack([a, b]))
+            pieces = np.diff(start)[np.diff(start) > 0] // 2
+            firsts.append(found + np.cumsum(pieces))
+            found += len(a)
+            motion = row_motion(machine, burn, angle)
+            turns.append(np.full(len(pieces), TURN_SHARE * motion.turn_s))
+            speeds.append(np.full(len(pieces), motion.speed_mm_s))
+    a, b = np.vstack(ends).T
+    return _Rows(
+        vstack(tables).tocsr(),
+        np.ascontiguousarray(a),
+        np.ascontiguousarray(b),
+        np.concatenate(firsts),
+        np.concatenate(turns),
+        np.concatenate(speeds),
+    )
+
+
+def _passes(grid: Grid, angle: float, y: FloatArray, a: FloatArray, b: FloatArray) -> csr_array:
+    count = np.maximum(1, np.ceil(2.0 * (b - a) / grid.pitch_mm)).astype(np.int64)
+    piece = np.repeat(np.arange(len(a)), count)
+    number = np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count)
+    x = a[piece] + (number + 0.5) / count[piece] * (b - a)[piece]
+    box = boxes_at(grid, rotation(angle).apply(np.column_stack([x, y[piece]])))
+    met = box >= 0
+    long = ((b - a) / count)[piece]
+    return csr_array((long[met], (piece[met], box[met])), shape=(len(a), len(grid.row)))
+
+
+def _worth_adding(rows: _Rows, prices: FloatArray) -> tuple[csr_array, FloatArray, float]:
+    """Rows worth more than they cost, one a line: what they pass, their cost, the largest ratio."""
+    worth = rows.passes @ prices
+    begin, end, cost, ratio = _best_rows(
+        worth, rows.a, rows.b, rows.first, rows.turn_s, rows.speed_mm_s
+    )
+    taken = np.flatnonzero(ratio > 1.0 + 1e-4)
+    taken = taken[np.argsort(-ratio[taken], kind="stable")][:MOST_ADDED]
+    long = end[taken] - begin[taken]
+    row = np.repeat(np.arange(len(taken)), long)
+    piece = np.arange(long.sum()) - np.repeat(np.cumsum(long) - long, long) + begin[taken][row]
+    chosen = csr_array((np.ones(len(row)), (row, piece)), shape=(len(taken), len(rows.a)))
+    return chosen @ rows.passes, cost[taken], float(ratio.max())
+
+
+@njit(cache=True)
+def _best_rows(
+    worth: FloatArray,
+    a: FloatArray,
+    b: FloatArray,
+    first: IntArray,
+    turn: FloatArray,
+    speed: FloatArray,
+) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+    """Of every line the stretch of pieces whose worth over cost is largest."""
+    lines = len(first) - 1
+    begin = np.zeros(lines, dtype=np.int64)
+    end = np.zeros(lines, dtype=np.int64)
+    cost = np.zeros(lines)
+    ratio = np.zeros(lines)
+    for line in range(lines):
+        for i in range(first[line], first[line + 1]):
+            total = 0.0
+            for j in range(i, first[line + 1]):
+                total += worth[j]
+                seconds = turn[line] + (b[j] - a[i]) / speed[line]
+                if total / seconds > ratio[line]:
+                    ratio[line] = total / seconds
+                    begin[line], end[line], cost[line] = i, j + 1, seconds
+    return begin, end, cost, ratio
+
+
+def _loops(
+    area: MultiPolygon, burn: Burn, machine: Machine, grid: Grid
+) -> tuple[csr_array, FloatArray]:
+    """Every turn of the loops, travel left out: what boxes it passes, and its seconds.
+
+    A turn ends where the direction has turned once round since its beginning.
+    """
+    toolpath = contour_parallel(area, burn, machine).toolpath
+    seconds, length = move_times_s(toolpath, machine), toolpath.lengths_mm
+    steps = np.diff(toolpath.points, axis=0)
+    heading = np.unwrap(np.arctan2(steps[:, 1], steps[:, 0]))
+    burning = toolpath.burning & (length > 0.0)
+    turn = _turns(heading, burning)
+    moves = np.flatnonzero(burning)
+    count = np.maximum(1, np.ceil(2.0 * length[moves] / grid.pitch_mm)).astype(np.int64)
+    move = np.repeat(moves, count)
+    number = np.arange(len(move)) - np.repeat(np.cumsum(count) - count, count)
+    share = (number + 0.5) / np.repeat(count, count)
+    points = toolpath.points
+    box = boxes_at(grid, points[move] + share[:, None] * (points[move + 1] - points[move]))
+    met = box >= 0
+    long = (length[move] / np.repeat(count, count))[met]
+    shape = (int(turn.max()) + 1, len(grid.row))
+    passes = csr_array((long, (turn[move][met], box[met])), shape=shape)
+    return passes, np.bincount(turn[moves], seconds[moves], minlength=shape[0]).astype(np.float64)
+
+
+@njit(cache=True)
+def _turns(heading: FloatArray, burning: np.ndarray) -> IntArray:
+    """Number of the turn that every move belongs to."""
+    turn = np.zeros(len(heading), dtype=np.int64)
+    now = 0
+    began = heading[0]
+    for i in range(len(heading)):
+        if i > 0 and (not burning[i - 1] or abs(heading[i] - began) > 2.0 * np.pi):
+            now += 1
+            began = heading[i]
+        turn[i] = now
+    return turn
+
+
+def _lowered_s(prices: FloatArray, demand: FloatArray, *tried: _Rows) -> float:
+    """What the demand is worth at prices at which no row is worth more than it costs.
+
+    Either all are lowered alike, or every box by the worst row that passes it: the better one.
+    """
+    worst = 1.0
+    by_box = np.ones(len(prices))
+    for rows in tried:
+        ratio = _best_rows(
+            rows.passes @ prices, rows.a, rows.b, rows.first, rows.turn_s, rows.speed_mm_s
+        )[3]
+        worst = max(worst, float(ratio.max()))
+        for line in np.flatnonzero(ratio > 1.0):
+            # any stretch of the line may be too dear, not only the worst one
+            boxes = rows.passes[rows.first[line] : rows.first[line + 1]].indices
+            by_box[boxes] = np.minimum(by_box[boxes], 1.0 / ratio[line])
+    return max(float(demand @ prices) / worst, float(demand @ (prices * by_box)))
