@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kerfwright.motion.kernel import LENGTH_ZERO_MM
 from kerfwright.motion.timing import time_toolpath
 from kerfwright.sequence.entries import Options
 from kerfwright.sequence.first_tour import construct
@@ -96,6 +97,9 @@ def test_burns_lie_on_their_strokes(
         along = stroke.block.points if stroke.block is not None else stroke.path.line
         wanted = np.hstack([along[:-1], along[1:]])
         burned = ends[toolpath.moves["source"] == stroke.source]
+        if stroke.path.closed and np.hypot(*(burned[0, :2] - burned[-1, 2:])) <= LENGTH_ZERO_MM:
+            # no travel is made where the beam stands at the entry but for rounding
+            burned[0, :2] = burned[-1, 2:]
         pieces = _pieces(burned)
         assert any(
             pieces == sorted(_pieces(divided) * stroke.passes)
