@@ -71,8 +71,12 @@ def plan_order(
         KerfwrightError: a file is wrong, a recipe is missing, or a part fits no sheet.
         PlanStoppedError: a drawing cannot be made as it is drawn.
     """
+    return plan_shop(load_shop(order_path), progress, runs_of)
+
+
+def plan_shop(shop: Shop, progress: Progress | None = None, runs_of: RunsOf | None = None) -> Plan:
+    """Plan an order that is loaded, as :func:`plan_order` does."""
     say = progress or (lambda _: None)
-    shop = load_shop(order_path)
     items, findings = _prepare_items(shop, say)
     _require_recipes(shop, items)
     findings += [f for one in items for f in checked_for_plan(one.parts, shop, one.item)]
@@ -329,6 +333,7 @@ class _MaterialPlanner:
             material=self._material,
             sheet=layout.sheet,
             parts=parts,
+            items=tuple(one.item for one in placed),
             used_fraction=layout.used_fraction,
             recipes={
                 process: self._recipes[process] for process in self._recipes if process in used

@@ -304,7 +304,7 @@ def engraved_area(engraved: Sequence[EngravedPart]) -> MultiPolygon:
 def _add_source(
     sources: list[BurnSource], placed: PlacedPart, process: Process, shapes: tuple[str, ...]
 ) -> int:
-    sources.append(BurnSource(placed.part.name, placed.instance, process, shapes))
+    sources.append(BurnSource(placed.part.name, placed.instance, process, shapes, placed.item))
     return len(sources) - 1
 
 
