@@ -40,6 +40,7 @@ from kerfwright.shop.files import (
     require_plausible_widths,
     require_reachable_speed,
 )
+from kerfwright.shop.hazards import hazard_findings
 from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.order import Item
 from kerfwright.shop.runs import RunsOf
@@ -79,6 +80,7 @@ def plan_shop(shop: Shop, progress: Progress | None = None, runs_of: RunsOf | No
     say = progress or (lambda _: None)
     items, findings = _prepare_items(shop, say)
     _require_recipes(shop, items)
+    findings += hazard_findings(_used_materials(shop))
     findings += [f for one in items for f in checked_for_plan(one.parts, shop, one.item)]
     if stops(findings):
         raise PlanStoppedError(findings)
@@ -139,6 +141,11 @@ def _prepare_items(shop: Shop, say: Progress) -> tuple[list[_ItemParts], list[Fi
     if stops(findings):
         raise PlanStoppedError(findings)
     return items, findings
+
+
+def _used_materials(shop: Shop) -> list[Material]:
+    used = {item.material for item in shop.order.items}
+    return [material for material in shop.materials if material.name in used]
 
 
 def _require_recipes(shop: Shop, items: Sequence[_ItemParts]) -> None:
