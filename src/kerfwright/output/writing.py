@@ -15,6 +15,7 @@ from pathlib import Path
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.files import (
     PLAN_FILE,
+    PRINTED_TICKET_FILE,
     TICKET_FILE,
     SheetFiles,
     program_name,
@@ -26,6 +27,7 @@ from kerfwright.output.layout_dxf import write_layout_dxf
 from kerfwright.output.layout_svg import layout_svg
 from kerfwright.output.plan_json import plan_document, plan_json
 from kerfwright.output.ticket import ticket_html
+from kerfwright.output.ticket_pdf import ticket_pdf
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.program.interpreter import interpret
 from kerfwright.program.verify import verify
@@ -150,6 +152,7 @@ def _write_papers(stage: Path, plan: Plan, files: tuple[SheetFiles, ...]) -> Non
     (stage / PLAN_FILE).write_text(plan_json(document), encoding="utf-8")
     made = date.today()
     (stage / TICKET_FILE).write_text(ticket_html(plan, files, made=made), encoding="utf-8")
+    (stage / PRINTED_TICKET_FILE).write_bytes(ticket_pdf(plan, files, made=made))
     write_help(stage / "help")
 
 
@@ -185,4 +188,5 @@ def _remove_earlier(folder: Path) -> None:
         if isinstance(name, str) and Path(name).name == name and Path(name).suffix == ending:
             (folder / name).unlink(missing_ok=True)
     earlier.unlink()
-    (folder / TICKET_FILE).unlink(missing_ok=True)
+    for name in (TICKET_FILE, PRINTED_TICKET_FILE):
+        (folder / name).unlink(missing_ok=True)
