@@ -12,6 +12,7 @@ import typer
 from kerfwright import __version__
 from kerfwright.cli_calibrate import add_calibrate_commands
 from kerfwright.cli_program import add_program_command
+from kerfwright.cli_quote import add_quote_command
 from kerfwright.cli_records import RecordsPlace, add_record_commands, runs_reader
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity
@@ -275,11 +276,6 @@ class _Say:
             self.status.update(f"{what} …")
 
 
-add_record_commands(app, _told_plainly())
-add_calibrate_commands(app, _told_plainly())
-add_program_command(app, _told_plainly())
-
-
 @contextmanager
 def _progress() -> Iterator[_Say]:
     say = _Say()
@@ -310,3 +306,9 @@ def _not_proven(program: str, faults: tuple[str, ...]) -> NoReturn:
         typer.echo(f"  {fault}", err=True)
     typer.echo("  More: kerfwright help verification/program-not-proven", err=True)
     raise typer.Exit(NOT_PROVEN)
+
+
+add_quote_command(app, _told_plainly(), _progress)
+add_record_commands(app, _told_plainly())
+add_calibrate_commands(app, _told_plainly())
+add_program_command(app, _told_plainly())

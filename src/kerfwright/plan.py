@@ -60,6 +60,8 @@ class PlannedSheet:
     """Cuts this close were taken for one."""
     expected: ExpectedTime | None = None
     """The time with what past runs of the machine teach, where they do."""
+    items: tuple[str, ...] = ()
+    """What was ordered, for each part."""
 
     @property
     def slug(self) -> str:

@@ -40,6 +40,7 @@ from kerfwright.shop.files import (
     require_plausible_widths,
     require_reachable_speed,
 )
+from kerfwright.shop.hazards import hazard_findings
 from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.order import Item
 from kerfwright.shop.runs import RunsOf
@@ -71,10 +72,15 @@ def plan_order(
         KerfwrightError: a file is wrong, a recipe is missing, or a part fits no sheet.
         PlanStoppedError: a drawing cannot be made as it is drawn.
     """
+    return plan_shop(load_shop(order_path), progress, runs_of)
+
+
+def plan_shop(shop: Shop, progress: Progress | None = None, runs_of: RunsOf | None = None) -> Plan:
+    """Plan an order that is loaded, as :func:`plan_order` does."""
     say = progress or (lambda _: None)
-    shop = load_shop(order_path)
     items, findings = _prepare_items(shop, say)
     _require_recipes(shop, items)
+    findings += hazard_findings(_used_materials(shop))
     findings += [f for one in items for f in checked_for_plan(one.parts, shop, one.item)]
     if stops(findings):
         raise PlanStoppedError(findings)
@@ -145,6 +151,11 @@ def _fitted(
     if item.fit_mm is None:
         return parts, ()
     return fitted(parts, shop.material(item.material).thickness_mm, item.fit_mm)
+
+
+def _used_materials(shop: Shop) -> list[Material]:
+    used = {item.material for item in shop.order.items}
+    return [material for material in shop.materials if material.name in used]
 
 
 def _require_recipes(shop: Shop, items: Sequence[_ItemParts]) -> None:
@@ -346,6 +357,7 @@ class _MaterialPlanner:
             material=self._material,
             sheet=layout.sheet,
             parts=parts,
+            items=tuple(one.item for one in placed),
             used_fraction=layout.used_fraction,
             recipes={
                 process: self._recipes[process] for process in self._recipes if process in used

@@ -88,6 +88,8 @@ class BurnSource:
     instance: int
     process: Process
     shapes: tuple[str, ...] = ()
+    item: str = ""
+    """What was ordered."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

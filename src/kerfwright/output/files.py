@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
 PLAN_FILE = "plan.json"
 TICKET_FILE = "ticket.html"
+PRINTED_TICKET_FILE = "ticket.pdf"
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,12 @@ def printable_lines(text: str) -> str:
     return "\n".join(printable(line) for line in text.splitlines())
 
 
+def shortened(text: str, most: int) -> str:
+    """Like :func:`printable`, cut to ``most`` letters where there is only so much room."""
+    text = printable(text)
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+
+
 def encodable(text: str) -> str:
     """Return ``text`` with what cannot be written as UTF-8 replaced."""
     return text.encode("utf-8", "replace").decode("utf-8")

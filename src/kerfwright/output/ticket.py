@@ -210,12 +210,12 @@ def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetVie
             for process in used
             if sheet.recipes[process].status is RecipeStatus.UNTESTED
         ],
-        counts=_counts(sheet),
+        counts=part_counts(sheet),
         files=files,
     )
 
 
-def _counts(sheet: PlannedSheet) -> list[tuple[tuple[str, str, bool], int]]:
+def part_counts(sheet: PlannedSheet) -> list[tuple[tuple[str, str, bool], int]]:
     """Name, drawing and blank of each kind of part and how many; "part 2" before "part 10"."""
     counts = Counter((part.name, part.drawing, part.blank) for part in sheet.parts)
 

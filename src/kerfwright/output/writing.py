@@ -16,6 +16,7 @@ from pathlib import Path
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.files import (
     PLAN_FILE,
+    PRINTED_TICKET_FILE,
     TICKET_FILE,
     SheetFiles,
     program_name,
@@ -30,6 +31,7 @@ from kerfwright.output.plan_json import plan_document, plan_json
 from kerfwright.output.program_size import ProgramSize
 from kerfwright.output.proof_file import proof_text
 from kerfwright.output.ticket import ticket_html
+from kerfwright.output.ticket_pdf import ticket_pdf
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.program.interpreter import interpret
 from kerfwright.program.verify import verify
@@ -183,6 +185,7 @@ def _write_papers(stage: Path, plan: Plan, files: tuple[SheetFiles, ...]) -> Non
     (stage / PLAN_FILE).write_text(plan_json(document), encoding="utf-8")
     made = date.today()
     (stage / TICKET_FILE).write_text(ticket_html(plan, files, made=made), encoding="utf-8")
+    (stage / PRINTED_TICKET_FILE).write_bytes(ticket_pdf(plan, files, made=made))
     write_help(stage / "help")
 
 
@@ -223,4 +226,5 @@ def _remove_earlier(folder: Path) -> None:
         if isinstance(name, str) and Path(name).name == name and Path(name).suffix == ending:
             (folder / name).unlink(missing_ok=True)
     earlier.unlink()
-    (folder / TICKET_FILE).unlink(missing_ok=True)
+    for name in (TICKET_FILE, PRINTED_TICKET_FILE):
+        (folder / name).unlink(missing_ok=True)

@@ -289,7 +289,7 @@ def times_by_process_s(
 def _add_source(
     sources: list[BurnSource], placed: PlacedPart, process: Process, shapes: tuple[str, ...]
 ) -> int:
-    sources.append(BurnSource(placed.part.name, placed.instance, process, shapes))
+    sources.append(BurnSource(placed.part.name, placed.instance, process, shapes, placed.item))
     return len(sources) - 1
 
 

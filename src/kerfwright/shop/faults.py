@@ -131,6 +131,9 @@ _WANTED = {
     "bool_type": "true or false, without quotes",
     "string_type": "a text in quotes",
     "tuple_type": "a list in square brackets",
+    "decimal_type": "a number without quotes, such as 2.50",
+    "currency": 'a currency\'s ISO 4217 code, such as "EUR"',
+    "locale": 'a language, with a country where it matters, such as "en" or "de_DE"',
     "model_type": "a table of its own: a heading in square brackets with keys below it",
     "colour": 'true (painted), false (not painted) or a colour such as "#c00000" or "red"',
 }

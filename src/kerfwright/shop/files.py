@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
 from kerfwright.shop.order import Item, Order
 from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE, photo_faults
+from kerfwright.shop.rates import Rates
 from kerfwright.shop.toml_files import read_table, validated, where_else
 
 SPOTS_APART = 20.0
@@ -64,6 +66,16 @@ def load_material(path: Path | str) -> Material:
     """
     table = read_table("material", Path(path))
     return validated("material", Path(path), Material, table, _recipe_faults(table))
+
+
+def load_rates(path: Path | str) -> Rates:
+    """Read a rates file, its numbers as decimals.
+
+    Raises:
+        KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
+    """
+    table = read_table("rates", Path(path), parse_float=Decimal)
+    return validated("rates", Path(path), Rates, table)
 
 
 def load_order(path: Path | str) -> Order:
@@ -227,6 +239,7 @@ _WIDTH_FAULTS = {"kerf_mm": _kerf_missing, "interval_mm": _interval_missing}
 def _file_faults(order: Order, folder: Path) -> list[Fault]:
     """Files that the order names and that are not there."""
     named: list[tuple[tuple[str | int, ...], str, str]] = [(("machine",), order.machine, "file")]
+    named += [(("rates",), order.rates, "file")] if order.rates is not None else []
     named += [(("materials", n), path, "file") for n, path in enumerate(order.materials)]
     named += [(("items", n, "drawing"), item.drawing, "drawing") for n, item in _items(order)]
     return [

@@ -136,6 +136,9 @@ class Material(StrictModel):
     """Thickness of the sheet."""
     recipes: tuple[Recipe, ...] = ()
     """Settings that the shop has tested, one for each machine and process."""
+    made_of: tuple[Text, ...] = ()
+    """What it is made of, such as "PMMA", as the supplier or the safety data sheet says; the list
+    of what must not be burned goes by this, and by the name only where nothing is said."""
     cautions: tuple[Text, ...] = ()
     """What whoever runs the job must know; printed on the ticket."""
     invented: Switch = False

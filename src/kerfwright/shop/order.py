@@ -186,6 +186,8 @@ class Order(StrictModel):
     """What is to be made, one [[items]] block for each drawing."""
     stock: Annotated[tuple[StockSheet, ...], Field(min_length=1)]
     """Sheets that may be used, one [[stock]] block for each size."""
+    rates: Text | None = None
+    """Path of the rates file, for quotes."""
     rules: tuple[Rule, ...] = ()
     """Rules that give shapes their process; the first that matches decides."""
     settings: Settings = Settings()
