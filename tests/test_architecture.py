@@ -27,6 +27,7 @@ LINE = (
     ("output",),
     ("prepare",),
     ("learning",),
+    ("ways", "placing"),
     ("planner", "warm", "calibration"),
     ("cli_records", "cli_calibrate"),
     ("cli",),

@@ -13,7 +13,9 @@ from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
 from kerfwright.shop.order import Item, Order
 from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE, photo_faults
+from kerfwright.shop.stock import stock_faults
 from kerfwright.shop.toml_files import read_table, validated, where_else
+from kerfwright.shop.wishes import wish_faults
 
 SPOTS_APART = 20.0
 """A kerf or an interval so many times wider or narrower than the spot is a mistyped number."""
@@ -90,6 +92,8 @@ def load_shop(order_path: Path | str) -> Shop:
     faults = [
         *_material_faults(order, materials),
         *_sheet_faults(order, machine),
+        *stock_faults(order),
+        *wish_faults(order),
     ]
     raise_faults("order", str(order_file), faults, table)
     return Shop(
