@@ -28,6 +28,7 @@ LINE = (
     ("output",),
     ("prepare",),
     ("learning",),
+    ("ways", "placing"),
     ("planner", "warm", "calibration"),
     ("quotation",),
     ("cli_records", "cli_calibrate", "cli_program"),

@@ -60,18 +60,27 @@ def plan(
     out: Annotated[Path, typer.Option(help="Folder for programs, layouts, plan and ticket.")],
     json: Annotated[bool, typer.Option("--json", help="Print plan.json, no summary.")] = False,
     records: RecordsPlace = None,
+    nest_until: Annotated[
+        str | None,
+        typer.Option(help="When the search for places ends: 20s, 5min, stall or density=0.8."),
+    ] = None,
 ) -> None:
-    """Plan an order and write its programs, layouts, plan and ticket."""
+    """Plan an order and write its programs, layouts, plan and ticket.
+
+    Ctrl-C while places are searched for keeps the best layout so far; once more ends all.
+    """
     with _told_plainly(), _progress() as say:
         say("Loading the planner; its compiled kernels are made once on a new machine")
+        from kerfwright.nesting.until import NO_END, until_of
         from kerfwright.output.writing import UnprovenProgramError, require_folder, write_plan
         from kerfwright.planner import PlanStoppedError, plan_order
         from kerfwright.warm import warm
 
         require_folder(out)
+        until = NO_END if nest_until is None else until_of(nest_until)
         warm()
         try:
-            planned = plan_order(order, say, runs_reader(records))
+            planned = plan_order(order, say, runs_reader(records), until)
             written = write_plan(planned, out, say)
         except PlanStoppedError as stopped:
             _stop(stopped.findings)

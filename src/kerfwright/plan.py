@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import reduce
 from operator import add
+from typing import Literal
 
 from shapely import MultiPolygon
 
@@ -16,6 +17,7 @@ from kerfwright.geometry.paths import Path
 from kerfwright.motion.expected_time import ExpectedTime, PastRuns
 from kerfwright.motion.timing import Times
 from kerfwright.nesting.model import SheetSize
+from kerfwright.nesting.remainder import Remainder
 from kerfwright.parts.model import Part
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Material, Recipe
@@ -62,12 +64,24 @@ class PlannedSheet:
     """The time with what past runs of the machine teach, where they do."""
     items: tuple[str, ...] = ()
     """What was ordered, for each part."""
+    left: Remainder | None = None
+    """What is left of the sheet when its parts are out, where it was measured."""
 
     @property
     def slug(self) -> str:
         """Name for the sheet's files."""
         words = f"{self.number:02d} {self.material.name} {self.sheet.name}".lower()
         return "-".join("".join(c if c.isalnum() else " " for c in words).split())
+
+
+@dataclass(frozen=True, slots=True)
+class LeftToMake:
+    """Copies of a part for which the sheets in stock had no place, and why."""
+
+    name: str
+    material: str
+    count: int
+    reason: Literal["part-too-big", "out-of-sheets"]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -80,6 +94,7 @@ class Plan:
     decisions: tuple[Decision, ...]
     findings: tuple[Finding, ...]
     invented: bool
+    left_to_make: tuple[LeftToMake, ...] = ()
     past_runs: PastRuns | None = None
     """What recorded runs of the machine say; ``None`` where nobody looked or wanted to know."""
 

@@ -12,7 +12,7 @@ from kerfwright.quoting.model import Quote
 from kerfwright.quoting.price import price
 from kerfwright.quoting.work import work_of
 from kerfwright.shop.faults import listed, nearest
-from kerfwright.shop.files import Shop, load_rates
+from kerfwright.shop.files import Shop
 from kerfwright.shop.rates import Rates
 from kerfwright.shop.runs import RunsOf
 
@@ -39,19 +39,19 @@ class Variant:
 
 
 def rates_of(shop: Shop) -> Rates:
-    """Read the rates that the order names.
+    """Return the rates that the order names.
 
     Raises:
-        KerfwrightError: ``rates/none-named``, or the file is wrong.
+        KerfwrightError: ``rates/none-named``.
     """
-    if shop.order.rates is None:
+    if shop.rates is None:
         raise KerfwrightError(
             "rates/none-named",
             file=str(shop.order_file),
             thing="the order names no rates, and without them nothing has a price.",
             remedy='Add a line such as rates = "rates.toml" above the first [[items]] block.',
         )
-    return load_rates(shop.folder / shop.order.rates)
+    return shop.rates
 
 
 def quoted(shop: Shop, plan: Plan, rates: Rates) -> Quote:
@@ -61,7 +61,7 @@ def quoted(shop: Shop, plan: Plan, rates: Rates) -> Quote:
         KerfwrightError: a material has no price.
     """
     return price(
-        work_of(plan, shop.order.items),
+        work_of(plan, shop.order.items, shop.order.settings.offcut_least_mm),
         rates,
         title=shop.order.title,
         rates_file=str(shop.folder / (shop.order.rates or "")),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from kerfwright.output.plan_json import Count, NotNegative, Record
+from kerfwright.output.record import Count, NotNegative, Record
 from kerfwright.output.text import encodable
 from kerfwright.quoting.model import Quote, QuoteLine
 

@@ -14,9 +14,11 @@ from markupsafe import Markup
 from kerfwright.findings import Finding, Severity
 from kerfwright.motion.expected_time import ExpectedTime
 from kerfwright.motion.timing import Times
+from kerfwright.nesting.remainder import Remainder
 from kerfwright.output.colours import ramp
 from kerfwright.output.expected_times import runs_in_words, runs_used
 from kerfwright.output.files import SheetFiles
+from kerfwright.output.leftovers import left_in_words
 from kerfwright.output.pages import render
 from kerfwright.output.photo_picture import ExpectedPhoto, expected_photos
 from kerfwright.output.pictures import beam_picture, sheet_picture
@@ -100,6 +102,8 @@ class _SheetView:
     times: Times
     expected: ExpectedTime | None
     used_fraction: float
+    left: Remainder | None
+    left_words: str
     layout_picture: Markup
     beam_picture: Markup
     photos: list[ExpectedPhoto]
@@ -199,6 +203,8 @@ def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetVie
         times=sheet.times,
         expected=sheet.expected,
         used_fraction=sheet.used_fraction,
+        left=sheet.left,
+        left_words=left_in_words(sheet.left),
         layout_picture=Markup(sheet_picture(sheet)),
         beam_picture=Markup(beam_picture(sheet, machine=machine)),
         photos=expected_photos(sheet, machine),

@@ -21,7 +21,7 @@ class ItemWork:
 
 @dataclass(frozen=True, slots=True)
 class SheetWork:
-    """A sheet that is used; ``price`` where this sheet has one of its own."""
+    """A sheet that is used; ``price`` and ``price_per_m2`` where it has its own."""
 
     material: str
     name: str
@@ -31,6 +31,7 @@ class SheetWork:
     """Reusable offcut that comes back."""
     beam_s: float
     price: Decimal | None = None
+    price_per_m2: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

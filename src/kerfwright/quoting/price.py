@@ -130,7 +130,8 @@ class _Reckoning:
             if not any(items):
                 continue  # only blanks lie there: the tray is no material that is used
             sheets = [sheet for sheet in self.work.sheets if sheet.material == material]
-            per_m2 = self.rates.price_per_m2(material)
+            own = (sheet.price_per_m2 for sheet in sheets if sheet.price_per_m2 is not None)
+            per_m2 = next(own, self.rates.price_per_m2(material))
             if self.rates.material_by == "area":
                 self._add_area(material, sheets, _required(per_m2, material, rates_file), items)
             else:

@@ -19,10 +19,11 @@ ItemKey = tuple[str, str]
 """Name of the item and of its material."""
 
 
-def work_of(plan: Plan, items: Sequence[Item]) -> Work:
+def work_of(plan: Plan, items: Sequence[Item], offcut_least_mm: float) -> Work:
     """Gather the work of a plan for the ``items`` of its order.
 
-    Items of one name and material count as one. Blanks take no material.
+    Items of one name and material count as one. Blanks take no material. The largest rectangle
+    left of a sheet comes back where it is not narrower than ``offcut_least_mm``.
     """
     pieces: Counter[ItemKey] = Counter()
     for item in items:
@@ -42,20 +43,28 @@ def work_of(plan: Plan, items: Sequence[Item]) -> Work:
             ItemWork(*key, count, parts[key], area_mm2[key], beam_s[key])
             for key, count in pieces.items()
         ),
-        sheets=tuple(_sheet_work(sheet) for sheet in plan.sheets),
+        sheets=tuple(_sheet_work(sheet, offcut_least_mm) for sheet in plan.sheets),
     )
 
 
-def _sheet_work(sheet: PlannedSheet) -> SheetWork:
+def _sheet_work(sheet: PlannedSheet, least_mm: float) -> SheetWork:
     return SheetWork(
         material=sheet.material.name,
         name=sheet.sheet.name,
-        area_mm2=sheet.sheet.width_mm * sheet.sheet.height_mm,
+        area_mm2=sheet.sheet.area_mm2,
         parts_mm2=sum(part.polygon.area for part in sheet.parts if not part.blank),
-        offcut_mm2=0.0,
+        offcut_mm2=_reusable_mm2(sheet, least_mm),
         beam_s=_expected_s(sheet),
-        price=None,
+        price=sheet.sheet.cost,
+        price_per_m2=sheet.sheet.price_per_m2,
     )
+
+
+def _reusable_mm2(sheet: PlannedSheet, least_mm: float) -> float:
+    if sheet.left is None or min(sheet.left.rectangle_mm) < least_mm:
+        return 0.0
+    width_mm, height_mm = sheet.left.rectangle_mm
+    return width_mm * height_mm
 
 
 def _expected_s(sheet: PlannedSheet) -> float:

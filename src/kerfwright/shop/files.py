@@ -13,10 +13,12 @@ from kerfwright.shop.cut_recipes import cut_faults
 from kerfwright.shop.faults import Fault, listed, nearest, raise_faults
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
-from kerfwright.shop.order import Item, Order
+from kerfwright.shop.order import Item, Order, StockSheet
 from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE, photo_faults
 from kerfwright.shop.rates import Rates
+from kerfwright.shop.stock import stock_faults
 from kerfwright.shop.toml_files import read_table, validated, where_else
+from kerfwright.shop.wishes import wish_faults
 
 SPOTS_APART = 20.0
 """A kerf or an interval so many times wider or narrower than the spot is a mistyped number."""
@@ -34,6 +36,20 @@ class Shop:
     machine_file: Path
     material_files: tuple[Path, ...]
     """One for each of ``materials``."""
+    rates: Rates | None = None
+    """What work and material cost, where the order names a rates file."""
+
+    @property
+    def stock(self) -> tuple[StockSheet, ...]:
+        """Sheets of the order, priced by the rates where they have no price of their own."""
+        if self.rates is None:
+            return self.order.stock
+        return tuple(
+            sheet
+            if sheet.price_per_m2 is not None
+            else sheet.model_copy(update={"price_per_m2": self.rates.price_per_m2(sheet.material)})
+            for sheet in self.order.stock
+        )
 
     def material(self, name: str) -> Material:
         """Return the material of that name; ``KeyError`` if the order lists none."""
@@ -103,10 +119,13 @@ def load_shop(order_path: Path | str) -> Shop:
     faults = [
         *_material_faults(order, materials),
         *_sheet_faults(order, machine),
+        *stock_faults(order),
+        *wish_faults(order),
     ]
     raise_faults("order", str(order_file), faults, table)
+    rates = None if order.rates is None else load_rates(folder / order.rates)
     return Shop(
-        order, machine, materials, folder, order_file, folder / order.machine, material_files
+        order, machine, materials, folder, order_file, folder / order.machine, material_files, rates
     )
 
 
