@@ -143,13 +143,15 @@ def missing_recipe_error(
     like = nearest(machine.name, others)
     typo = f' If "{like}" is the same machine, give it the same name in both files.' if like else ""
     typo += WITHOUT_PHOTO_RECIPE if process == "photo" else ""
+    trial = "grey" if process == "photo" else "power"
     return KerfwrightError(
         "material/recipe-missing",
         file=str(file),
         thing=f'there is no {process} recipe for "{material.name}" on "{machine.name}".{known}',
         remedy=(
-            f"Burn a test piece on an offcut of the same sheet, starting from what the machine's "
-            f"manual and the material's supplier allow, and add what worked as [[recipes]] with "
+            f"Burn a test piece on an offcut of the same sheet (kerfwright calibrate {trial} makes "
+            f"one), starting from what the machine's manual and the material's supplier allow, and "
+            f"add what worked as [[recipes]] with "
             f'machine = "{machine.name}" and process = "{process}".{typo}'
         ),
     )
@@ -239,7 +241,7 @@ def _kerf_missing(at: tuple[str | int, ...]) -> Fault:
         "kerf-missing",
         at,
         "is missing: without the kerf no part comes out on size.",
-        "Cut a test piece, measure how much the cut takes away and add kerf_mm = …",
+        "kerfwright calibrate kerf makes a piece to measure it by; add the result as kerf_mm = …",
     )
 
 
@@ -248,7 +250,8 @@ def _interval_missing(at: tuple[str | int, ...]) -> Fault:
         "interval-missing",
         at,
         "is missing: an area cannot be engraved without the distance between its lines.",
-        "Engrave a test piece at several distances and add the best as interval_mm = …",
+        "kerfwright calibrate interval makes a piece with several distances; add the best as "
+        "interval_mm = …",
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from enum import StrEnum
 from typing import Annotated, Literal
 
@@ -125,6 +126,10 @@ class Recipe(StrictModel):
     """Burn every connected piece of an area in one way; pieces apart may still differ."""
     status: RecipeStatus = RecipeStatus.UNTESTED
     """How far the recipe can be relied on."""
+    tested_on: datetime.date | None = None
+    """Day on which the recipe was last tested, such as 2031-05-17, without quotes."""
+    tested_by: Text | None = None
+    """Who tested it."""
 
 
 class Material(StrictModel):
