@@ -29,7 +29,7 @@ LINE = (
     ("learning",),
     ("ways", "placing"),
     ("planner", "warm", "calibration"),
-    ("cli_records", "cli_calibrate"),
+    ("cli_records", "cli_calibrate", "cli_stock", "cli_orders"),
     ("cli",),
     ("__main__",),
 )

@@ -43,6 +43,7 @@ from kerfwright.shop.files import (
 )
 from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.runs import RunsOf
+from kerfwright.shop.stock_lots import StockOf
 from kerfwright.toolpath import Process
 from kerfwright.ways import Way
 
@@ -63,10 +64,12 @@ def plan_order(
     progress: Progress | None = None,
     runs_of: RunsOf | None = None,
     until: Until = NO_END,
+    stock_of: StockOf | None = None,
 ) -> Plan:
     """Plan an order file, from its drawings to timed toolpaths.
 
-    With ``runs_of`` times are corrected by what past runs of the machine took. ``until`` ends
+    With ``runs_of`` times are corrected by what past runs of the machine took; ``stock_of`` gives
+    what is in stock on record, for an order that takes its sheets from there. ``until`` ends
     the search for places instead of the order's ``nest_seconds``. An interrupt while places are
     searched for (Ctrl-C) ends only that, with the best layout so far; a second one ends all.
 
@@ -75,8 +78,9 @@ def plan_order(
         PlanStoppedError: a drawing cannot be made as it is drawn.
     """
     say = progress or (lambda _: None)
-    shop = load_shop(order_path)
+    shop = load_shop(order_path, stock_of)
     items, findings = _prepare_items(shop, say)
+    findings += shop.from_stock.findings
     _require_recipes(shop, items)
     findings += [f for one in items for f in checked_for_plan(one.parts, shop, one.item)]
     if stops(findings):
@@ -116,6 +120,8 @@ def plan_order(
         decisions=tuple(decisions),
         findings=tuple(dict.fromkeys(findings)),
         left_to_make=tuple(one for planner in planners for one in planner.left_to_make),
+        from_stock=shop.from_stock,
+        offcut_least_mm=shop.order.settings.offcut_least_mm,
         invented=shop.order.invented
         or shop.machine.invented
         or any(material.invented for material in shop.materials),

@@ -14,6 +14,8 @@ from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
 from kerfwright.shop.order import Item, Order
 from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE, photo_faults
 from kerfwright.shop.stock import stock_faults
+from kerfwright.shop.stock_lots import StockOf
+from kerfwright.shop.stock_sheets import NO_STOCK, StockForOrder, stock_for
 from kerfwright.shop.toml_files import read_table, validated, where_else
 from kerfwright.shop.wishes import wish_faults
 
@@ -33,6 +35,8 @@ class Shop:
     machine_file: Path
     material_files: tuple[Path, ...]
     """One for each of ``materials``."""
+    from_stock: StockForOrder = NO_STOCK
+    """What of the order's sheets came from the stock on record."""
 
     def material(self, name: str) -> Material:
         """Return the material of that name; ``KeyError`` if the order lists none."""
@@ -76,8 +80,10 @@ def load_order(path: Path | str) -> Order:
     return _order_and_table(Path(path))[0]
 
 
-def load_shop(order_path: Path | str) -> Shop:
+def load_shop(order_path: Path | str, stock_of: StockOf | None = None) -> Shop:
     """Read an order, its machine and its materials, and check what they say of each other.
+
+    Where the order takes sheets from the stock on record, ``stock_of`` gives what is there.
 
     Raises:
         KerfwrightError: any of the files is wrong, or they do not fit together.
@@ -89,6 +95,9 @@ def load_shop(order_path: Path | str) -> Shop:
     machine = load_machine(folder / order.machine)
     material_files = tuple(folder / path for path in order.materials)
     materials = tuple(load_material(path) for path in material_files)
+    from_stock = stock_for(order, machine, {one.name for one in materials}, stock_of)
+    raise_faults("order", str(order_file), from_stock.faults, table)
+    order = order.model_copy(update={"stock": (*order.stock, *from_stock.sheets)})
     faults = [
         *_material_faults(order, materials),
         *_sheet_faults(order, machine),
@@ -97,7 +106,14 @@ def load_shop(order_path: Path | str) -> Shop:
     ]
     raise_faults("order", str(order_file), faults, table)
     return Shop(
-        order, machine, materials, folder, order_file, folder / order.machine, material_files
+        order,
+        machine,
+        materials,
+        folder,
+        order_file,
+        folder / order.machine,
+        material_files,
+        from_stock,
     )
 
 
@@ -297,10 +313,20 @@ def _material_faults(order: Order, materials: tuple[Material, ...]) -> list[Faul
                     at,
                     f'is "{name}", and the order has no sheet of it.',
                     f'Add a [[stock]] block with material = "{name}" and the sheet\'s size; for a '
-                    "blank, the size of the tray or place that it lies in.",
+                    "blank, the size of the tray or place that it lies in."
+                    f"{_received_how(order, name)}",
                 )
             )
     return faults
+
+
+def _received_how(order: Order, material: str) -> str:
+    if order.stock_from != "records":
+        return ""
+    return (
+        f' Or put sheets into the stock on record: kerfwright stock receive "{material}" 600x400 '
+        "--count 5."
+    )
 
 
 def _sheet_faults(order: Order, machine: Machine) -> list[Fault]:
