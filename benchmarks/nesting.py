@@ -1,19 +1,22 @@
 """Placing: what sheets cost, what holes save, how soon there is a layout, how it grows; strips.
 
-The orders are made by code from a fixed seed. ``bound`` is the area of the parts at the price of
-the cheapest material, offcuts first, which no layout can go below. ``first_s`` is the time to the
+The orders are made by code from a fixed seed. ``bound`` is what no layout can go below, by areas
+alone (:func:`least_money`); ragged parts never come near it. ``first_s`` is the time to the
 first legal layout, without any search.
 
 Strips (with ``--instances DIR``) are open instances beside published medians of Gardeyn, Vanden
 Berghe & Wauters 2025 (arXiv:2509.13329), whose search runs inside; theirs had far more time and
-threads, so they are a goal and not an equal race. The instances (Oliveira; Hopper; Albano &
-Sapuppo; Fujita) are those that ESICUP collects, one JSON file each: ``strip_height`` and ``items``
-with ``demand``, ``allowed_orientations`` and ``shape.data``. They are not part of this repository.
+threads, so they are a goal and not an equal race. ``density`` is the outside engine alone, ``slid``
+what sliding all pieces together makes of it, as at the end of every nest. The instances (Oliveira;
+Hopper; Albano & Sapuppo; Fujita) are those that ESICUP collects, one JSON file each:
+``strip_height`` and ``items`` with ``demand``, ``allowed_orientations`` and ``shape.data``. They
+are not part of this repository.
 """
 
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import math
 import time
@@ -29,8 +32,9 @@ from shapely import Point, Polygon, box
 
 from kerfwright.geometry.affine import rotation
 from kerfwright.geometry.paths import FloatArray
-from kerfwright.nesting.cost import Prices, cost_of
-from kerfwright.nesting.model import Body, Layouts, SheetSize
+from kerfwright.nesting.compaction import compacted
+from kerfwright.nesting.cost import Prices, cost_of, worth
+from kerfwright.nesting.model import Body, Layouts, Placement, SheetSize
 from kerfwright.nesting.nest import nest
 from kerfwright.nesting.remainder import remainder
 from kerfwright.nesting.strip import Strip, StripPiece, solve_strip
@@ -156,14 +160,34 @@ def _polar(radii: FloatArray, angles: FloatArray) -> Polygon:
     return Polygon(np.column_stack([radii * np.cos(angles), radii * np.sin(angles)]))
 
 
+def least_money(bodies: Sequence[Body], sheets: Sequence[SheetSize]) -> float:
+    """Money that no layout on these sheets, all of one material, can go below, by areas alone.
+
+    Parts grown by half the spacing do not overlap, and lie inside the sheets less the margin, grown
+    likewise. So do the rectangles left over, though those may take up the margin. Every choice of
+    sheets with room enough for the parts is looked at; gaps between them are not reckoned with.
+    """
+    half = SPACING_MM / 2
+    parts_mm2 = sum(body.footprint[0].buffer(half).area * body.quantity for body in bodies)
+    rooms = [s.material.buffer(half - MARGIN_MM, join_style="mitre").area for s in sheets]
+    grown = [s.material.buffer(half, join_style="mitre").area for s in sheets]
+    worths = [float(worth(sheet, PRICES) or 0) for sheet in sheets]
+    credit = PRICES.offcut_share * float(PRICE_M2) / 1e6
+    least = math.inf
+    for counts in itertools.product(*(range(sheet.count + 1) for sheet in sheets)):
+        taken = np.array(counts)
+        if taken @ rooms < parts_mm2:
+            continue
+        left_mm2 = float(taken @ grown) - parts_mm2
+        least = min(least, float(taken @ worths) - credit * left_mm2)
+    return least
+
+
 def mixed(seconds: float, seed: int) -> list[dict[str, Any]]:
     """200 parts on three sizes of sheet and three offcuts: first layout, and searched."""
     bodies = order(200, seed)
     area_mm2 = sum(body.footprint[0].area * body.quantity for body in bodies)
-    offcuts_mm2 = sum(sheet.area_mm2 * sheet.count for sheet in SHEETS if sheet.offcut)
-    on_offcuts_mm2 = min(area_mm2, offcuts_mm2)
-    bound_mm2 = PRICES.offcut_share * on_offcuts_mm2 + (area_mm2 - on_offcuts_mm2)
-    bound = float(PRICE_M2) * bound_mm2 / 1e6
+    bound = least_money(bodies, SHEETS)
     rows = []
     for name, control in (("first layout", AT_ONCE), ("searched", UNCONTROLLED)):
         started = time.perf_counter()
@@ -251,11 +275,11 @@ def growth(count: int, seed: int) -> dict[str, Any]:
 def measure(file: Path, seconds: float, seed: int) -> dict[str, Any]:
     instance = json.loads(file.read_text())
     pieces = [_piece(item) for item in instance["items"]]
+    height_mm = float(instance["strip_height"])
     started = time.perf_counter()
-    strip = solve_strip(
-        pieces, float(instance["strip_height"]), spacing_mm=0.0, seconds=seconds, seed=seed
-    )
+    strip = solve_strip(pieces, height_mm, spacing_mm=0.0, seconds=seconds, seed=seed)
     took_s = time.perf_counter() - started
+    slid = compacted_strip(pieces, strip)
     published = PUBLISHED_MEDIAN.get(instance["name"])
     density = 100.0 * strip.density
     return {
@@ -263,11 +287,28 @@ def measure(file: Path, seconds: float, seed: int) -> dict[str, Any]:
         "pieces": len(strip.spots),
         "length": round(strip.width_mm, 3),
         "density": round(density, 2),
+        "slid": round(density * strip.width_mm / slid, 2),
         "published": published,
         "difference": None if published is None else round(density - published, 2),
         "overlap_share": overlap(pieces, strip),
         "seconds": round(took_s, 1),
     }
+
+
+def compacted_strip(pieces: Sequence[StripPiece], strip: Strip) -> float:
+    """Length in mm once everything has slid to the left, all at once."""
+    bodies = [
+        Body(f"piece {n}", (Polygon(piece.ring),), piece.quantity, piece.turns_deg)
+        for n, piece in enumerate(pieces)
+    ]
+    slid = compacted(
+        bodies,
+        [Placement(s.piece, s.turn_deg, s.x_mm, s.y_mm) for s in strip.spots],
+        box(0.0, 0.0, strip.width_mm, strip.height_mm),
+        spacing_mm=0.0,
+        to="left",
+    )
+    return strip.width_mm - slid.shorter_mm[0]
 
 
 def _piece(item: dict[str, Any]) -> StripPiece:

@@ -32,7 +32,7 @@ LINE = (
     ("planner", "warm", "calibration", "recipe_trials"),
     ("quotation",),
     ("cli_trials",),
-    ("cli_records", "cli_calibrate", "cli_program"),
+    ("cli_records", "cli_calibrate", "cli_program", "cli_stock", "cli_orders"),
     ("cli_quote",),
     ("cli",),
     ("__main__",),

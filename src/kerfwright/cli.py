@@ -11,9 +11,11 @@ import typer
 
 from kerfwright import __version__
 from kerfwright.cli_calibrate import add_calibrate_commands
+from kerfwright.cli_orders import add_order_commands
 from kerfwright.cli_program import add_program_command
 from kerfwright.cli_quote import add_quote_command
 from kerfwright.cli_records import RecordsPlace, add_record_commands, runs_reader
+from kerfwright.cli_stock import add_stock_commands, stock_reader
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity
 
@@ -80,7 +82,7 @@ def plan(
         until = NO_END if nest_until is None else until_of(nest_until)
         warm()
         try:
-            planned = plan_order(order, say, runs_reader(records), until)
+            planned = plan_order(order, say, runs_reader(records), until, stock_reader(records))
             written = write_plan(planned, out, say)
         except PlanStoppedError as stopped:
             _stop(stopped.findings)
@@ -125,7 +127,7 @@ def inspect(
         from kerfwright.shop.files import load_shop
         from kerfwright.shop.items import item_of_drawing
 
-        shop = None if order is None else load_shop(order)
+        shop = None if order is None else load_shop(order, stock_reader(None))
         item = None if shop is None else item_of_drawing(shop, drawing)
         unit_mm, width_mm = _unit_mm(unit), _width_mm(width)
         if shop is not None and item is not None:
@@ -321,3 +323,5 @@ add_quote_command(app, _told_plainly(), _progress)
 add_record_commands(app, _told_plainly())
 add_calibrate_commands(app, _told_plainly())
 add_program_command(app, _told_plainly())
+add_stock_commands(app, _told_plainly())
+add_order_commands(app, _told_plainly())

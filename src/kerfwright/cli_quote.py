@@ -10,6 +10,7 @@ from typing import Annotated, Any
 import typer
 
 from kerfwright.cli_records import RecordsPlace, runs_reader
+from kerfwright.cli_stock import stock_reader
 from kerfwright.errors import KerfwrightError
 
 Command = Callable[..., Any]
@@ -47,7 +48,7 @@ def add_quote_command(
 
         others = _numbers(times)
         with progress() as say:
-            shop = load_shop(order)
+            shop = load_shop(order, stock_reader(records))
             rates = rates_of(shop)
             say("Loading the planner; its compiled kernels are made once on a new machine")
             warm()

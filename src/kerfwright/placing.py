@@ -26,7 +26,7 @@ from kerfwright.nesting.fits import room_mm, why_unplaced
 from kerfwright.nesting.model import Body, Layouts, Placement, SheetSize
 from kerfwright.nesting.nest import nest, nest_edge_to_edge
 from kerfwright.nesting.remainder import remainder
-from kerfwright.nesting.until import Control
+from kerfwright.nesting.until import NO_END, Control, Until
 from kerfwright.parts.model import Part
 from kerfwright.plan import LeftToMake
 from kerfwright.shop.files import Shop
@@ -36,6 +36,9 @@ from kerfwright.ways import Way, WayName, override_of, why_chosen
 
 OTHER_WAY_SECONDS = 0.01
 """Too short for a search: a way that is only compared with is laid down where it fits first."""
+
+OTHER_WAY_WORK = 1_000
+"""The same in tried positions, where work is counted."""
 
 MOST_COMPACTED = 60
 """A drawing of more parts is only slid together where the order asks for it."""
@@ -66,6 +69,8 @@ class Placer:
         self._kerf_mm = kerf_mm
         self._order_file = str(shop.order_file)
         self._material = material.name
+        recipe = material.recipe(shop.machine.name, "cut")
+        self._cut_mm_s = None if recipe is None else recipe.speed_mm_s / recipe.passes
         self._items = items
         self._control = control
         self._settings = settings = shop.order.settings
@@ -181,8 +186,12 @@ class Placer:
 
     def _way(self, name: PlaceWay, bodies: tuple[ItemBody, ...], seconds: float) -> Way:
         control = replace(self._control, progress=self._say)
+        if control.until == NO_END and self._settings.nest_work is not None:
+            control = replace(control, until=Until(work=self._settings.nest_work))
         if seconds <= OTHER_WAY_SECONDS:
-            control = Control(stop=self._control.stop)
+            counted = control.until.work is not None
+            until = Until(work=OTHER_WAY_WORK) if counted else NO_END
+            control = Control(until, self._control.stop)
         layouts = nest(
             [body.body for body in bodies],
             self._stock,
@@ -202,6 +211,7 @@ class Placer:
             kerf_mm=self._kerf_mm,
             spacing_mm=self._spacing_mm,
             margin_mm=self._margin_mm,
+            cut_mm_s=self._cut_mm_s,
             prices=self._prices,
             control=Control(stop=self._control.stop),
         )

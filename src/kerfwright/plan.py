@@ -21,6 +21,7 @@ from kerfwright.nesting.remainder import Remainder
 from kerfwright.parts.model import Part
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Material, Recipe
+from kerfwright.shop.stock_sheets import NO_STOCK, StockForOrder
 from kerfwright.toolpath import BurnSource, Process, Toolpath
 
 
@@ -95,6 +96,10 @@ class Plan:
     findings: tuple[Finding, ...]
     invented: bool
     left_to_make: tuple[LeftToMake, ...] = ()
+    from_stock: StockForOrder = NO_STOCK
+    """What of the sheets came from the stock on record."""
+    offcut_least_mm: float = 100.0
+    """What is left over in a rectangle narrower than this is not worth keeping."""
     past_runs: PastRuns | None = None
     """What recorded runs of the machine say; ``None`` where nobody looked or wanted to know."""
 

@@ -45,6 +45,7 @@ from kerfwright.shop.hazards import hazard_findings
 from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.order import Item
 from kerfwright.shop.runs import RunsOf
+from kerfwright.shop.stock_lots import StockOf
 from kerfwright.toolpath import Process
 from kerfwright.ways import Way
 
@@ -65,10 +66,12 @@ def plan_order(
     progress: Progress | None = None,
     runs_of: RunsOf | None = None,
     until: Until = NO_END,
+    stock_of: StockOf | None = None,
 ) -> Plan:
     """Plan an order file, from its drawings to timed toolpaths.
 
-    With ``runs_of`` times are corrected by what past runs of the machine took. ``until`` ends
+    With ``runs_of`` times are corrected by what past runs of the machine took; ``stock_of`` gives
+    what is in stock on record, for an order that takes its sheets from there. ``until`` ends
     the search for places instead of the order's ``nest_seconds``. An interrupt while places are
     searched for (Ctrl-C) ends only that, with the best layout so far; a second one ends all.
 
@@ -76,7 +79,7 @@ def plan_order(
         KerfwrightError: a file is wrong, a recipe is missing, or a part fits no sheet.
         PlanStoppedError: a drawing cannot be made as it is drawn.
     """
-    return plan_shop(load_shop(order_path), progress, runs_of, until)
+    return plan_shop(load_shop(order_path, stock_of), progress, runs_of, until)
 
 
 def plan_shop(
@@ -88,6 +91,7 @@ def plan_shop(
     """Plan an order that is loaded, as :func:`plan_order` does."""
     say = progress or (lambda _: None)
     items, findings = _prepare_items(shop, say)
+    findings += shop.from_stock.findings
     _require_recipes(shop, items)
     findings += hazard_findings(_used_materials(shop))
     findings += [f for one in items for f in checked_for_plan(one.parts, shop, one.item)]
@@ -128,6 +132,8 @@ def plan_shop(
         decisions=tuple(decisions),
         findings=tuple(dict.fromkeys(findings)),
         left_to_make=tuple(one for planner in planners for one in planner.left_to_make),
+        from_stock=shop.from_stock,
+        offcut_least_mm=shop.order.settings.offcut_least_mm,
         invented=shop.order.invented
         or shop.machine.invented
         or any(material.invented for material in shop.materials),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 from shapely import MultiPolygon, Polygon, box
@@ -17,13 +18,13 @@ from kerfwright.nesting.swaps import board_with
 SHEET = SheetSize("board", 120.0, 60.0, 1)
 
 
-def job_of(bodies: tuple[Body, ...]) -> Job:
+def job_of(bodies: tuple[Body, ...], sheet: SheetSize = SHEET) -> Job:
     kinds = [
         kind_of(i, MultiPolygon(body.footprint), body.turns_deg, 2.0)
         for i, body in enumerate(bodies)
     ]
     wanted = Counter({i: body.quantity for i, body in enumerate(bodies)})
-    return Job(bodies, tuple(kinds), wanted, (SHEET,), 2.0, 5.0)
+    return Job(bodies, tuple(kinds), wanted, (sheet,), 2.0, 5.0)
 
 
 def filling_of(job: Job, placements: tuple[Placement, ...]) -> Filling:
@@ -54,6 +55,19 @@ def test_what_was_left_over_goes_into_the_room_won() -> None:
     assert loose.left.total() == 1
     drawn = drawn_together(job, loose, seconds=5.0, stop=never)
     assert drawn.left.total() == 0
+    assert is_legal(job, drawn)
+
+
+def test_what_lies_on_the_last_sheet_goes_into_the_room_won() -> None:
+    bodies = (Body("plate", (box(0, 0, 30, 50),), 4, (0.0,)),)
+    sheet = replace(SHEET, count=2)
+    job = job_of(bodies, sheet)
+    empty = FilledSheet(sheet, job.board(sheet))
+    loose = (Placement(0, 0.0, 19.0, 5.0), Placement(0, 0.0, 70.0, 5.0))
+    last = (Placement(0, 0.0, 5.0, 5.0), Placement(0, 0.0, 37.0, 5.0))
+    two = Filling.of(job, [board_with(job, empty, lying) for lying in (loose, last)], Counter())
+    drawn = drawn_together(job, two, seconds=5.0, stop=never)
+    assert [len(filled.placements) for filled in drawn.sheets] == [3, 1]
     assert is_legal(job, drawn)
 
 

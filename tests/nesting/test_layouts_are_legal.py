@@ -15,7 +15,7 @@ from shapely.affinity import affine_transform, translate
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.nesting import board as board_module
-from kerfwright.nesting import searching as search_module
+from kerfwright.nesting import by_strip, own_search
 from kerfwright.nesting.check import check_layouts
 from kerfwright.nesting.model import Body, Layouts, Placement, SheetSize
 from kerfwright.nesting.nest import nest
@@ -91,7 +91,7 @@ def test_the_engine_failing_changes_nothing_but_the_density(
         raise StripError("no layout today")
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(search_module, "solve_strip", broken)
+        patch.setattr(by_strip, "solve_strip", broken)
         assert not laid_out(*bodies, spacing_mm=spacing_mm).unplaced
 
 
@@ -99,8 +99,8 @@ def test_two_constructive_layouts_are_the_same(monkeypatch: pytest.MonkeyPatch) 
     def broken(*_: object, **__: object) -> None:
         raise StripError("no layout today")
 
-    monkeypatch.setattr(search_module, "solve_strip", broken)
-    monkeypatch.setattr(search_module, "improve", lambda _pieces, _boards, spots, **_: spots)
+    monkeypatch.setattr(by_strip, "solve_strip", broken)
+    monkeypatch.setattr(own_search, "improve", lambda _pieces, _boards, spots, **_: spots)
     rng = np.random.default_rng(5)
     bodies = [Body(f"s{i}", (star(rng.uniform(10.0, 40.0, 9)),), 3, QUARTERS) for i in range(5)]
     assert laid_out(*bodies) == laid_out(*bodies)
@@ -118,7 +118,7 @@ def test_a_layout_that_the_engine_spoils_is_not_let_out(monkeypatch: pytest.Monk
         ]
         return Strip(1.0, height_mm, tuple(spots), 1.0)
 
-    monkeypatch.setattr(search_module, "solve_strip", all_at_one_place)
+    monkeypatch.setattr(by_strip, "solve_strip", all_at_one_place)
     monkeypatch.setattr(board_module.Board, "is_free", lambda *_: True)
     rng = np.random.default_rng(3)
     stars = [Body(f"s{i}", (star(rng.uniform(10.0, 40.0, 9)),), 4, QUARTERS) for i in range(4)]

@@ -86,8 +86,9 @@ def test_the_usable_area_keeps_the_margin_and_loses_hardly_more(
     exact = edge.buffer(-margin_mm, quad_segs=256).difference(KNOT.buffer(around_mm, quad_segs=256))
     assert usable.difference(edge).area <= 1e-9
     if not usable.is_empty:
-        assert usable.distance(edge.boundary) >= margin_mm - 1e-9
-        assert usable.distance(KNOT) >= around_mm - 1e-9
+        # the offsets are rounded by less than this, a tenth of what the check of layouts allows
+        assert usable.distance(edge.boundary) >= margin_mm - 1e-7
+        assert usable.distance(KNOT) >= around_mm - 1e-7
     assert exact.area - usable.area <= 0.002 * (margin_mm + around_mm) * edge.length
 
 

@@ -161,3 +161,24 @@ def test_a_search_that_is_stopped_by_hand_keeps_a_legal_layout() -> None:
     layouts = laid_out(plate(30.0, 25.0, 20), control=Control(stop=lambda: True))
     assert layouts.stopped
     assert not layouts.unplaced
+
+
+def test_a_fixed_part_may_lie_on_a_later_sheet() -> None:
+    bodies = [
+        plate(30.0, 30.0, 1, fixed=FixedPlace("board", 5.0, 5.0)),
+        plate(30.0, 30.0, 1, fixed=FixedPlace("board", 45.0, 35.0, number=2)),
+        plate(25.0, 25.0, 8),
+    ]
+    layouts = laid_out(*bodies)
+    there = [{p.body: p for p in layout.placements} for layout in layouts.sheets]
+    assert 0 in there[0]
+    assert (there[1][1].x_mm, there[1][1].y_mm) == pytest.approx((45.0, 35.0))
+    assert not layouts.unplaced
+
+
+@pytest.mark.parametrize(("number", "words"), [(2, "nothing has a fixed place"), (99, "only")])
+def test_a_fixed_place_on_a_sheet_that_is_not_there_is_refused(number: int, words: str) -> None:
+    place = FixedPlace("board", 5.0, 5.0, number=number)
+    with pytest.raises(KerfwrightError, match=words) as error:
+        laid_out(plate(30.0, 30.0, 1, fixed=place))
+    assert error.value.code == "nesting/place-taken"

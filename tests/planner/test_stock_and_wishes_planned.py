@@ -150,6 +150,12 @@ def test_edges_are_shared_where_that_is_quicker(shop: SmallShop) -> None:
     assert shared["saved_s"] > 0.0
 
 
+def test_counted_work_places_parts_the_same_every_time(shop: SmallShop) -> None:
+    shop.draw(SQUARES, item="quantity = 5", settings="nest_work = 20_000")
+    first = [sheet["parts_placed"] for sheet in shop.planned()["sheets"]]
+    assert first == [sheet["parts_placed"] for sheet in shop.planned()["sheets"]]
+
+
 def test_nest_can_be_asked_for(shop: SmallShop) -> None:
     shop.draw(SQUARES, item='place = "nest"')
     found = decision(shop.planned())
@@ -169,6 +175,8 @@ def test_nest_can_be_asked_for(shop: SmallShop) -> None:
         ("", "at_mm = [5, 5]\nquantity = 2", "wishes-contradict", "items[1].at_mm"),
         ("", 'at_mm = [5, 5]\non_sheet = "ofcut"', "sheet-unknown", 'Did you mean "offcut"'),
         ("", 'on_sheet = "offcut"', "wishes-contradict", "items[1].on_sheet"),
+        ("", "sheet_number = 2", "wishes-contradict", "items[1].sheet_number"),
+        ("", 'at_mm = [5, 5]\nkit = "a"', "wishes-contradict", "items[1].at_mm"),
         ("", 'kit = "a"\none_sheet = true', "wishes-contradict", "items[1].kit"),
         ("", 'due = "tomorrow"', "wrong-type", "2031-05-20"),
     ],

@@ -143,6 +143,8 @@ class Board:
 
     def take_off(self, count: int) -> None:
         """Take everything off after the first ``count`` copies."""
+        if count >= len(self.lying):
+            return
         del self.lying[count:]
         self._outlines.total = self._walls + count
         self._lines.forget(self._outlines.total)

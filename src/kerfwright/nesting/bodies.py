@@ -84,13 +84,19 @@ def _item_body(
             extra=_extra(item),
             rank=wishes.rank,
             kit=_kit(item, wishes) if item.kit or groups > 1 else None,
-            fixed=None if item.at_mm is None else FixedPlace(wishes.sheet, *item.at_mm),
+            fixed=_fixed(item, wishes),
         ),
         item,
         tuple(group),
         wishes.number,
         numbers,
     )
+
+
+def _fixed(item: Item, wishes: Wishes) -> FixedPlace | None:
+    if item.at_mm is None:
+        return None
+    return FixedPlace(wishes.sheet, *item.at_mm, item.sheet_number)
 
 
 def wishes_of(items: Sequence[Item], stock: Sequence[SheetSize]) -> tuple[Wishes, ...]:

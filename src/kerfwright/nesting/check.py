@@ -139,18 +139,21 @@ def _fixed_faults(
     bodies: Sequence[Body], areas: Sequence[BaseGeometry], layouts: Layouts
 ) -> list[str]:
     faults = []
-    first = {layout.sheet.name: n for n, layout in reversed(list(enumerate(layouts.sheets)))}
+    numbers: Counter[str] = Counter()
     for n, layout in enumerate(layouts.sheets):
+        numbers[layout.sheet.name] += 1
+        this = (layout.sheet.name, numbers[layout.sheet.name])
         for p in layout.placements:
             fixed = bodies[p.body].fixed if 0 <= p.body < len(bodies) else None
             if fixed is None:
                 continue
             x_mm, y_mm = _moved(areas[p.body], p).bounds[:2]
             off_mm = math.hypot(x_mm - fixed.x_mm, y_mm - fixed.y_mm)
-            if first.get(fixed.sheet) != n or not off_mm <= SHORT_MM:
+            if this != (fixed.sheet, fixed.number) or not off_mm <= SHORT_MM:
+                which = "the first" if fixed.number == 1 else f"number {fixed.number} of"
                 faults.append(
                     f"{bodies[p.body].name!r} lies on sheet {n + 1} at ({x_mm:g}, {y_mm:g}), not "
-                    f"on the first {fixed.sheet!r} at ({fixed.x_mm:g}, {fixed.y_mm:g})"
+                    f"on {which} {fixed.sheet!r} at ({fixed.x_mm:g}, {fixed.y_mm:g})"
                 )
     return faults
 

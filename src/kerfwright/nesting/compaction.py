@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from typing import get_args
 
 import numpy as np
 import shapely
@@ -23,20 +23,10 @@ from kerfwright.geometry.paths import FloatArray
 from kerfwright.nesting.compaction_scene import Scene, Step
 from kerfwright.nesting.linear_rows import Rows
 from kerfwright.nesting.model import Body, Placement
-
-CompactTo = Literal[
-    "left",
-    "right",
-    "bottom",
-    "top",
-    "bottom-left",
-    "bottom-right",
-    "top-left",
-    "top-right",
-]
-"""The side or corner of the sheet to which parts slide."""
+from kerfwright.shop.order import CompactTo
 
 SIDES: tuple[CompactTo, ...] = get_args(CompactTo)
+"""The sides and corners of the sheet to which parts may slide."""
 
 ROUNDS = 40
 """Slides end after so many rounds at most; they seldom need ten."""

@@ -26,8 +26,14 @@ SLIVER_MM2 = 1e-12
 MOST_POINTS = 64
 """Outlines with more points are coarsened outward before they are taken apart."""
 
-MOST_CONVEX_POINTS = 200
+MOST_CONVEX_POINTS = 100
 """Convex outlines stay exact up to so many."""
+
+LEAST_ALLOWANCE_MM = 0.005
+"""Outlines of more points are coarsened by so much at least: exact they would take minutes."""
+
+COARSER = (1.0, 2.0, 4.0, 8.0)
+"""Times the allowance, until there are few enough points; after that the hull has to do."""
 
 Point = tuple[float, float]
 
@@ -43,28 +49,39 @@ def convex_pieces(area: BaseGeometry, *, allowance_mm: float) -> list[FloatArray
     """Return convex pieces that together cover ``area``, each counter-clockwise, shape (n, 2).
 
     Polygons of few points are covered exactly: convex ones up to :data:`MOST_CONVEX_POINTS`, others
-    up to :data:`MOST_POINTS`. One of more is covered with an excess of at most twice
-    ``allowance_mm`` along its lines, somewhat more at its corners.
+    up to :data:`MOST_POINTS`. One of more is covered with an excess of about twice
+    ``allowance_mm`` (at least :data:`LEAST_ALLOWANCE_MM`) along its lines, somewhat more at its
+    corners; where that leaves too many points with up to eight times as much, in the end by its
+    hull.
     """
     pieces: list[FloatArray] = []
     for polygon in as_area(area).geoms:
         hull = shapely.convex_hull(polygon)
         if hull.area - polygon.area <= 1e-9 * hull.area:
-            few = shapely.get_num_coordinates(hull) <= MOST_CONVEX_POINTS
-            pieces.append(hull_of(polygon if few else _coarsened(polygon, allowance_mm)))
+            coarse = _coarsened(hull, allowance_mm, MOST_CONVEX_POINTS)
+            pieces.append(hull_of(coarse))
         else:
-            for coarse in as_area(_coarsened(polygon, allowance_mm)).geoms:
+            for coarse in as_area(_coarsened(polygon, allowance_mm, MOST_POINTS)).geoms:
                 pieces += _joined(_triangles(coarse))
     return pieces
 
 
-def _coarsened(polygon: Polygon, allowance_mm: float) -> BaseGeometry:
-    if shapely.get_num_coordinates(polygon) <= MOST_POINTS or allowance_mm <= 0.0:
+def _coarsened(polygon: Polygon, allowance_mm: float, most_points: int) -> BaseGeometry:
+    """An area around a polygon with few points."""
+    if shapely.get_num_coordinates(polygon) <= most_points + 1:
         return polygon
-    grown = polygon.buffer(allowance_mm, join_style="mitre", mitre_limit=2.0)
-    # Douglas-Peucker strays by at most its tolerance; a little less than the growth is safe
-    coarse = shapely.make_valid(grown.simplify(0.95 * allowance_mm))
-    return coarse if coarse.covers(polygon) else polygon
+    around: BaseGeometry = polygon
+    for times in COARSER:
+        by_mm = times * max(allowance_mm, LEAST_ALLOWANCE_MM)
+        grown = polygon.buffer(by_mm, join_style="mitre", mitre_limit=2.0)
+        # Douglas-Peucker strays by at most its tolerance; a little less than the growth is safe
+        coarse = shapely.make_valid(grown.simplify(0.95 * by_mm))
+        if coarse.covers(polygon):
+            around = coarse
+            if shapely.get_num_coordinates(coarse) <= most_points:
+                return around
+    few = shapely.get_num_coordinates(around) <= 4 * most_points
+    return around if few else shapely.convex_hull(around)
 
 
 def _triangles(polygon: Polygon) -> list[list[Point]]:

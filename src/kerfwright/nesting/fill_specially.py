@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from kerfwright.nesting.board import Board
-from kerfwright.nesting.edge_matching import match_edges
+from kerfwright.nesting.cost import SECONDS_AN_HOUR, worth
+from kerfwright.nesting.edge_matching import CUT_MM_PER_MM2, match_edges
 from kerfwright.nesting.fill import fill_by_corners
 from kerfwright.nesting.job import FilledSheet, Job, Pinned, Wanted
 from kerfwright.nesting.model import Placement, SheetSize
@@ -48,18 +49,38 @@ def fill_by_rectangles(
 
 
 def fill_by_edges(
-    job: Job, sheet: SheetSize, wanted: Wanted, pinned: Pinned, *, apart_mm: float, stop: Stop
+    job: Job,
+    sheet: SheetSize,
+    wanted: Wanted,
+    pinned: Pinned,
+    *,
+    apart_mm: float,
+    cut_mm_s: float | None = None,
+    stop: Stop,
 ) -> Board:
-    """Fill a sheet edge on edge, the job's spacing being the kerf; others keep ``apart_mm``."""
+    """Fill a sheet edge on edge, the job's spacing being the kerf; others keep ``apart_mm``.
+
+    Cut saved is weighed against the sheet by their prices, where the sheet has one and the
+    machine's hour, and ``cut_mm_s``, how fast it gets on with a cut, is known.
+    """
     matching = match_edges(
         job.bodies,
         wanted,
         job.room(sheet, pinned),
         kerf_mm=job.spacing_mm,
         spacing_mm=apart_mm,
+        cut_mm_per_mm2=_cut_mm_per_mm2(job, sheet, cut_mm_s),
         stop=stop,
     )
     return _laid(job, sheet, pinned, matching.placements)
+
+
+def _cut_mm_per_mm2(job: Job, sheet: SheetSize, cut_mm_s: float | None) -> float:
+    """How much cutting a square millimetre of the sheet is worth."""
+    rate, value = job.prices.rate_per_hour, worth(sheet, job.prices)
+    if cut_mm_s is None or not rate or value is None:
+        return CUT_MM_PER_MM2
+    return float(value) / sheet.area_mm2 * cut_mm_s * float(SECONDS_AN_HOUR / rate)
 
 
 def _laid(job: Job, sheet: SheetSize, pinned: Pinned, placements: Sequence[Placement]) -> Board:

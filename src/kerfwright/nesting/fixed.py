@@ -1,4 +1,4 @@
-"""Bodies with a fixed place, laid on the first sheet of the name they ask for."""
+"""Bodies with a fixed place, laid on the sheet they ask for."""
 
 from __future__ import annotations
 
@@ -19,25 +19,51 @@ def pinned_sheets(
     """Return the sheets that hold something at a fixed place, with the placements there.
 
     Raises:
-        KerfwrightError: ``nesting/place-taken``, a place is not on the sheet or not free.
+        KerfwrightError: ``nesting/place-taken``, a place is not on the sheet or not free, or
+            there is no such sheet.
     """
-    by_sheet: dict[SheetSize, list[Placement]] = {}
+    by_sheet: dict[SheetSize, dict[int, list[Placement]]] = {}
     for number, body in enumerate(bodies):
         if body.fixed is None:
             continue
         sheet = next((s for s in sheets if s.name == body.fixed.sheet), None)
         if sheet is None:
             raise _not_free(body.name, [f"there is no sheet {body.fixed.sheet!r}"])
-        by_sheet.setdefault(sheet, []).append(_placement(number, body, body.fixed))
-    for sheet, placements in by_sheet.items():
-        used_mm2 = sum(material(bodies[p.body]).area for p in placements)
-        layout = SheetLayout(sheet, tuple(placements), used_mm2 / sheet.area_mm2)
-        counts = Counter(p.body for p in placements)
-        there = Layouts((layout,), {n: b.quantity - counts[n] for n, b in enumerate(bodies)})
-        faults = check_layouts(bodies, there, spacing_mm=spacing_mm, margin_mm=margin_mm)
-        if faults:
-            raise _not_free(", ".join(bodies[p.body].name for p in placements), faults)
-    return tuple((sheet, tuple(placements)) for sheet, placements in by_sheet.items())
+        if body.fixed.number > sheet.count:
+            of_them = f"only {sheet.count} of {sheet.name!r}, and sheet_number is"
+            raise _not_free(body.name, [f"there are {of_them} {body.fixed.number}"])
+        of_sheet = by_sheet.setdefault(sheet, {}).setdefault(body.fixed.number, [])
+        of_sheet.append(_placement(number, body, body.fixed))
+    pinned: list[tuple[SheetSize, tuple[Placement, ...]]] = []
+    for sheet, by_number in by_sheet.items():
+        on_each = [tuple(by_number.get(n, ())) for n in range(1, max(by_number) + 1)]
+        _require_free(bodies, sheet, on_each, spacing_mm, margin_mm)
+        pinned += [(sheet, placements) for placements in on_each]
+    return tuple(pinned)
+
+
+def _require_free(
+    bodies: Sequence[Body],
+    sheet: SheetSize,
+    on_each: Sequence[tuple[Placement, ...]],
+    spacing_mm: float,
+    margin_mm: float,
+) -> None:
+    """Raise where something pinned to one of a kind of sheets is too near, or beyond the sheet."""
+    names = ", ".join(bodies[p.body].name for placements in on_each for p in placements)
+    if not all(on_each):
+        empty = on_each.index(()) + 1
+        raise _not_free(names, [f"nothing has a fixed place on number {empty} of {sheet.name!r}"])
+    used_mm2 = [sum(material(bodies[p.body]).area for p in placed) for placed in on_each]
+    there = tuple(
+        SheetLayout(sheet, placed, used / sheet.area_mm2)
+        for placed, used in zip(on_each, used_mm2, strict=True)
+    )
+    counts = Counter(p.body for placements in on_each for p in placements)
+    left = {n: b.quantity - counts[n] for n, b in enumerate(bodies)}
+    faults = check_layouts(bodies, Layouts(there, left), spacing_mm=spacing_mm, margin_mm=margin_mm)
+    if faults:
+        raise _not_free(names, faults)
 
 
 def _placement(number: int, body: Body, fixed: FixedPlace) -> Placement:
@@ -51,5 +77,5 @@ def _not_free(names: str, faults: Sequence[str]) -> KerfwrightError:
         "nesting/place-taken",
         file=names,
         thing=f"it cannot lie where at_mm has it: {'; '.join(faults)}.",
-        remedy="Change at_mm, on_sheet or the margin, or leave the place to the planner.",
+        remedy="Change at_mm, on_sheet, sheet_number or the margin, or leave it to the planner.",
     )

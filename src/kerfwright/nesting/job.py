@@ -160,6 +160,11 @@ class Filling:
     left: Wanted
     rank: tuple[float, ...]
 
+    @property
+    def cost(self) -> float:
+        """What the sheets cost, less what is left of them."""
+        return self.rank[-3]
+
     @classmethod
     def of(cls, job: Job, sheets: Sequence[FilledSheet], left: Wanted) -> Filling:
         """Rank a filling: less left over (of what is urgent first), cheaper sheets, then fewer.

@@ -24,11 +24,15 @@ class Kit:
 
 @dataclass(frozen=True, slots=True)
 class FixedPlace:
-    """Where a body has to lie: the lower left corner of its box, on the first such sheet."""
+    """Where a body has to lie: the lower left corner of its box, on one of the sheets of a name.
+
+    ``number`` says which of them, from 1.
+    """
 
     sheet: str
     x_mm: float
     y_mm: float
+    number: int = 1
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -99,8 +103,8 @@ class SheetSize:
         """Where finished parts may lie, in the sheet's coordinates.
 
         At least ``margin_mm`` inside the material's edge, that of its holes too, and
-        ``spacing_mm`` from every area to keep free. Never larger than exact, and at most
-        0.13 % of the distance smaller, at corners. Empty where nothing is left.
+        ``spacing_mm`` from every area to keep free. But for rounding never larger than
+        exact, and at most 0.13 % of the distance smaller, at corners. Empty where nothing is left.
         """
         if self.plain:
             if min(self.width_mm, self.height_mm) <= 2.0 * margin_mm:

@@ -13,6 +13,7 @@ from shapely import MultiPolygon
 from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.nesting.board import kind_of
+from kerfwright.nesting.by_strip import is_dense
 from kerfwright.nesting.cost import NO_PRICES, Prices
 from kerfwright.nesting.drawn_together import drawn_together
 from kerfwright.nesting.fill import (
@@ -20,6 +21,7 @@ from kerfwright.nesting.fill import (
     Turning,
     fill_by_corners,
     fill_sheets,
+    fill_these,
     prefer,
     prefer_offcuts,
     prefer_value,
@@ -29,8 +31,9 @@ from kerfwright.nesting.fixed import pinned_sheets
 from kerfwright.nesting.footprint import box_footprint, material, outlines
 from kerfwright.nesting.job import Filling, Job
 from kerfwright.nesting.mending import first_legal, with_extras
+from kerfwright.nesting.mixes import density_of, mixes
 from kerfwright.nesting.model import Body, Layouts, SheetSize
-from kerfwright.nesting.searching import is_dense, searched
+from kerfwright.nesting.searching import searched
 from kerfwright.nesting.swaps import with_cheaper_sheets
 from kerfwright.nesting.until import UNCONTROLLED, Control, Watch
 
@@ -39,6 +42,9 @@ MUCH_WORK = 8000
 
 LITTLE_WORK = 1000
 """Copies × bodies up to which sheets of a filling are swapped for cheaper ones at once."""
+
+MOST_MIXES = 2
+"""Choices of sheets that are filled because they should do at the density reached."""
 
 
 def nest(
@@ -64,7 +70,8 @@ def nest(
     :func:`kerfwright.nesting.check.check_layouts`.
 
     The search works against the clock: the same seed searches the same way, but a busy machine
-    gets less far, so that layouts may differ from run to run.
+    gets less far, so that layouts may differ from run to run. With a ``control`` that counts work
+    instead, the same input gives the same layouts bit for bit.
 
     Raises ``ValueError`` for a negative spacing or margin, :class:`KerfwrightError` for a body
     that is only a line (``nesting/no-area``), for a fixed place that is not free
@@ -84,7 +91,10 @@ def nest(
         watch = Watch(control.until, control.stop)
         fillings = searched(job, built, watch, seconds, seed, say)
         say(_summary("searched layout", fillings[0]))
-        drawn = drawn_together(job, fillings[0], seconds=seconds, stop=control.stop)
+        counted = control.until.work is not None
+        drawn = drawn_together(
+            job, fillings[0], seconds=math.inf if counted else seconds, stop=control.stop
+        )
         fillings.insert(0, drawn)
         say(_summary("drawn together", drawn))
     legal = first_legal(job, [with_extras(job, filling) for filling in fillings])
@@ -104,18 +114,25 @@ def nest_edge_to_edge(
     kerf_mm: float,
     spacing_mm: float,
     margin_mm: float,
+    cut_mm_s: float | None = None,
     prices: Prices = NO_PRICES,
     control: Control = UNCONTROLLED,
 ) -> Layouts:
     """Place bodies one kerf apart where straight edges of two can share a cut.
 
-    All others keep ``spacing_mm``. The layouts have passed the check for a spacing of
-    ``kerf_mm``. Raises as :func:`nest` does.
+    All others keep ``spacing_mm``. ``cut_mm_s`` is how fast a cut gets on, all its passes
+    counted; with prices it tells what a shared cut is worth. The layouts have passed the check
+    for a spacing of ``kerf_mm``. Raises as :func:`nest` does.
     """
     _require_areas(bodies)
     areas = [material(body) for body in bodies]
     job = _job(bodies, sheets, areas, kerf_mm, margin_mm, prices)
-    fill = partial(fill_by_edges, apart_mm=max(spacing_mm, kerf_mm), stop=control.stop)
+    fill = partial(
+        fill_by_edges,
+        apart_mm=max(spacing_mm, kerf_mm),
+        cut_mm_s=cut_mm_s,
+        stop=control.stop,
+    )
     fillings = [fill_sheets(job, prefer(sheet), fill, control.progress) for sheet in job.sheets]
     legal = first_legal(job, fillings or [Filling.of(job, (), job.wanted)])
     if legal is None:
@@ -196,8 +213,14 @@ def _constructed(job: Job) -> list[Filling]:
     if not fillings:
         return [Filling.of(job, (), job.wanted)]
     fillings.sort(key=lambda filling: filling.rank)
-    if len(job.sheets) > 1 and size <= LITTLE_WORK:
-        fillings.insert(0, with_cheaper_sheets(job, fillings[0]))
+    if len(job.sheets) > 1 and size <= MUCH_WORK:
+        best = fillings[0]
+        if not best.left.total():
+            choices = mixes(job, density_of(best), below=best.cost, most=MOST_MIXES)
+            fillings += [fill_these(job, choice, fill_by_corners) for choice in choices]
+            fillings.sort(key=lambda filling: filling.rank)
+        if size <= LITTLE_WORK:
+            fillings.insert(0, with_cheaper_sheets(job, fillings[0]))
     return fillings
 
 

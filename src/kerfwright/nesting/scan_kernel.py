@@ -79,11 +79,16 @@ def _intervals(laid: Laid, moved: Moved, x: float, y_low: float, y_high: float) 
             left, right = min(ax, bx) - gap, max(ax, bx) + gap
             if left > x + moved.width or right < x:
                 continue
+            bottom, top = min(ay, by) - gap, max(ay, by) + gap
+            if bottom > y_high + moved.height or top < y_low:
+                continue
             for m in range(len(mine)):
                 cx, dx = mine[m, 0], mine[m, 2]
                 if min(cx, dx) + x > right or max(cx, dx) + x < left:
                     continue
                 cy, dy = mine[m, 1], mine[m, 3]
+                if bottom - max(cy, dy) > y_high or top - min(cy, dy) < y_low:
+                    continue
                 low, high = _forbidden(ax - cx, ay - cy, bx - ax, by - ay, cx - dx, cy - dy, x, gap)
                 if high < y_low or low > y_high:
                     continue

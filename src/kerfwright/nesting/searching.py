@@ -3,63 +3,51 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
+import time
 from collections.abc import Callable, Sequence
 from functools import partial
 
-import shapely
-
-from kerfwright.findings import number_of
-from kerfwright.nesting.board import Board, Kind
-from kerfwright.nesting.fill import (
-    Preference,
-    fill_by_corners,
-    fill_sheets,
-    fill_these,
-    placed_on,
-    top_up,
-)
+from kerfwright.nesting.board import Board
+from kerfwright.nesting.by_strip import fill_by_strip, is_dense
+from kerfwright.nesting.fill import Preference, fill_by_corners, fill_sheets, fill_these
 from kerfwright.nesting.fill_specially import fill_by_rectangles
-from kerfwright.nesting.footprint import material
-from kerfwright.nesting.job import FilledSheet, Filling, Job, Pinned, Wanted
+from kerfwright.nesting.job import Filling, Job, Pinned, Wanted
 from kerfwright.nesting.mending import is_legal
-from kerfwright.nesting.model import Body, Placement, SheetSize
+from kerfwright.nesting.mixes import Choice, cost_in_view, density_of, in_order, mixes
+from kerfwright.nesting.model import SheetSize
+from kerfwright.nesting.own_search import Effort, improved
 from kerfwright.nesting.rectangles import all_rectangles
-from kerfwright.nesting.search.improve import improve
-from kerfwright.nesting.search.model import Budget, Piece, Spot
-from kerfwright.nesting.strip import StripError, StripPiece, solve_strip
-from kerfwright.nesting.swaps import board_with, cheaper_choices
 from kerfwright.nesting.until import Watch
 
-SECONDS_A_PIECE = 0.08
-"""Few pieces are soon searched through: they get this much each, up to the budget."""
+OWN_SECONDS_A_PIECE = 0.08
+"""Our own search gets so much for each piece, up to its share of the time."""
 
-OVERFILL = 1.08
-"""The engine gets so much more than the constructive filling placed; what sticks out goes on."""
+STRIP_SHARE = 0.8
+"""Share of the time for strips on the sheets of the best layout."""
 
-MOST_PIECES_A_SECOND = 100
-"""With more pieces the engine's time is gone before it has improved on its own start."""
-
-DENSE = 0.98
-"""Where footprints cover so much of the width in use, no search can shorten it noticeably."""
-
-STRIP_SLACK_MM = 0.05
-"""What fills the sheet's height to within this is placed without the engine."""
-
-STRIP_SHARE = 0.5
-"""Share of the time for strips; the rest goes on from the best layout."""
-
-CHEAPER_SHARE = 0.5
-"""Share of the remaining time for fitting everything on cheaper sheets."""
+CHEAPER_SHARE = 0.7
+"""Share of the remaining time for fitting everything on cheaper sheets, where some might do."""
 
 MOST_TRIES = 2
 """So many choices of cheaper sheets are tried."""
 
+DENSER = 1.03
+"""Parts may lie so much more densely on cheaper sheets than they do on the best."""
+
+WORTH_IT = 0.98
+"""Other sheets have to cost so little, by the view from here, against those in use."""
+
 WORTH_A_TRY_S = 0.5
 """In less time nothing fits that did not fit at once."""
 
+WORTH_A_TRY = 100_000
+"""The same in tried positions."""
+
 OPEN_STRIP_S = 4.0
-"""A search without a limit in time gives a strip this long."""
+"""A search without a limit in time gives a strip this long, as a rule."""
+
+EXACTLY_S = 0.08
+"""With less time for a sheet rectangles are not searched exactly."""
 
 Progress = Callable[[str], None]
 
@@ -67,55 +55,111 @@ Progress = Callable[[str], None]
 def searched(
     job: Job, built: Sequence[Filling], watch: Watch, seconds: float, seed: int, say: Progress
 ) -> list[Filling]:
-    """The constructive fillings and what searches made of them, the best first."""
+    """The constructive fillings and what searches made of them, the best first.
+
+    Limited by counted work, no search looks at the clock, and the outside engine is not asked.
+    """
     best = built[0]
     count = max(len(best.sheets), 1)
+    work = watch.until.work
     if watch.until.seconds is not None:
         seconds = watch.until.seconds / count
-    elif watch.until.is_open:
+    elif watch.until.is_open or work is not None:
         seconds = math.inf
     fillings = list(built)
     if _is_for_rectangles(job):
-        exactly = seconds > SECONDS_A_PIECE
+        exactly = seconds > EXACTLY_S
         packing = partial(fill_by_rectangles, seed=seed, stop=watch.ended, exactly=exactly)
         fillings.append(fill_sheets(job, _like(best), packing, say))
         # the stable sort lets the constructive filling, whose contacts are exact, win a tie
         fillings.sort(key=lambda filling: filling.rank)
         if all(is_dense(filled.board) for filled in fillings[0].sheets):
             return fillings
-    if not any(body.kit for body in job.bodies) and any(f.sheet.plain for f in best.sheets):
-        strip_s = min(STRIP_SHARE * seconds, OPEN_STRIP_S if math.isinf(seconds) else math.inf)
-        fill = partial(_fill_by_strip, seconds=strip_s, seed=seed, watch=watch)
-        in_use = [(filled.sheet, filled.pinned) for filled in best.sheets]
-        fillings.append(fill_these(job, in_use, fill, say))
+    with_strips = work is None and not any(body.kit for body in job.bodies)
+    if with_strips and any(f.sheet.plain for f in best.sheets):
+        strip_s = count * (OPEN_STRIP_S if math.isinf(seconds) else STRIP_SHARE * seconds)
+        in_use = in_order([(filled.sheet, filled.pinned) for filled in best.sheets])
+        fillings.append(_by_strips(job, in_use, watch, strip_s, seed, say))
         fillings.sort(key=lambda filling: filling.rank)
-    if not watch.ended():
-        # what is left of the time, however long strips took
-        pieces = job.wanted.total()
-        most_s = count * min((1.0 - STRIP_SHARE) * seconds, SECONDS_A_PIECE * pieces)
-        if watch.until.is_open or watch.until.seconds is not None:
-            most_s = watch.seconds_left
-        begun = next((f for f in fillings if is_legal(job, f)), fillings[0])
-        cheaper = _on_cheaper_sheets(job, begun, watch, CHEAPER_SHARE * most_s, seed, say)
-        fillings += [] if cheaper is None else [cheaper]
-        left_s = most_s * (1.0 - CHEAPER_SHARE)
-        fillings.append(_improved(job, cheaper or begun, watch, left_s, seed, say))
-        fillings.sort(key=lambda filling: filling.rank)
+    if watch.ended():
+        return fillings
+    if work is not None:
+        effort = Effort(work=count * work)
+    elif watch.until.is_open or watch.until.seconds is not None:
+        effort = Effort(seconds=watch.seconds_left)
+    else:
+        most_s = OWN_SECONDS_A_PIECE * job.wanted.total()
+        effort = Effort(seconds=count * min((1.0 - STRIP_SHARE) * seconds, most_s))
+    begun = next((f for f in fillings if is_legal(job, f)), fillings[0])
+    choices = _cheaper(job, begun) if effort.is_at_least(WORTH_A_TRY_S, WORTH_A_TRY) else []
+    for choice in choices:
+        share = effort.share(CHEAPER_SHARE / len(choices))
+        tried = _on(job, choice, watch, share, seed, say, with_strips=with_strips)
+        if tried.rank < begun.rank and is_legal(job, tried):
+            fillings.append(tried)
+            begun = tried
+            break
+    rest = effort.share(1.0 - CHEAPER_SHARE) if choices else effort
+    fillings.append(improved(job, begun, watch, rest, seed, say))
+    fillings.sort(key=lambda filling: filling.rank)
     return fillings
 
 
-def _on_cheaper_sheets(
-    job: Job, filling: Filling, watch: Watch, seconds: float, seed: int, say: Progress
-) -> Filling | None:
-    """Search for a layout of everything on cheaper sheets; ``None`` if there is no such luck."""
-    if filling.left.total() or seconds < WORTH_A_TRY_S:
-        return None
-    for choice in cheaper_choices(job, filling)[:MOST_TRIES]:
-        fewer = fill_these(job, choice, fill_by_corners)
-        tried = _improved(job, fewer, watch, seconds / MOST_TRIES, seed, say)
-        if tried.rank < filling.rank and is_legal(job, tried):
-            return tried
-    return None
+def _by_strips(
+    job: Job, choice: Choice, watch: Watch, seconds: float, seed: int, say: Progress
+) -> Filling:
+    """Fill plain sheets from strips; each gets the time that its room asks for.
+
+    What a sheet does not need is for those after it.
+    """
+    waiting_mm2 = math.fsum(job.room(sheet).area for sheet, _ in choice if sheet.plain)
+    spent_s = 0.0
+
+    def fill(job: Job, sheet: SheetSize, wanted: Wanted, pinned: Pinned) -> Board:
+        nonlocal waiting_mm2, spent_s
+        started = time.monotonic()
+        room_mm2 = job.room(sheet).area if sheet.plain else 0.0
+        share = room_mm2 / waiting_mm2 if waiting_mm2 > 0.0 else 0.0
+        waiting_mm2 -= room_mm2
+        given_s = share * max(seconds - spent_s, 0.0)
+        board = fill_by_strip(
+            job, sheet, wanted, pinned, seconds=given_s, seed=seed, ended=watch.ended
+        )
+        spent_s += time.monotonic() - started
+        return board
+
+    return fill_these(job, choice, fill, say)
+
+
+def _cheaper(job: Job, filling: Filling) -> list[Choice]:
+    """Choices of sheets that may do at a somewhat higher density, and would then cost less.
+
+    Less by a margin, also than the sheets in use would with what such a density leaves of them.
+    """
+    if filling.left.total():
+        return []
+    density = min(DENSER * density_of(filling), 1.0)
+    in_use = in_order([(filled.sheet, filled.pinned) for filled in filling.sheets])
+    cost = min(filling.cost, cost_in_view(job, in_use, density))
+    return mixes(job, density, below=WORTH_IT * cost, most=MOST_TRIES)
+
+
+def _on(
+    job: Job,
+    choice: Choice,
+    watch: Watch,
+    effort: Effort,
+    seed: int,
+    say: Progress,
+    *,
+    with_strips: bool,
+) -> Filling:
+    """Search for a layout on just these sheets."""
+    if with_strips and any(sheet.plain for sheet, _ in choice):
+        seconds = OPEN_STRIP_S * len(choice) if math.isinf(effort.seconds) else effort.seconds
+        return _by_strips(job, choice, watch, seconds, seed, say)
+    begun = fill_these(job, choice, fill_by_corners)
+    return improved(job, begun, watch, effort, seed, say)
 
 
 def _is_for_rectangles(job: Job) -> bool:
@@ -132,159 +176,3 @@ def _like(filling: Filling) -> Preference:
         float(order.get(sheet, len(order))),
         -sheet.area_mm2,
     )
-
-
-def _fill_by_strip(
-    job: Job,
-    sheet: SheetSize,
-    wanted: Wanted,
-    pinned: Pinned,
-    *,
-    seconds: float,
-    seed: int,
-    watch: Watch,
-) -> Board:
-    """Fill a sheet from the engine's strip, or by corners where that covers more."""
-    by_corners = fill_by_corners(job, sheet, wanted, pinned)
-    if not sheet.plain or pinned or watch.ended():
-        return by_corners
-    if placed_on(by_corners) == wanted and is_dense(by_corners):
-        return by_corners
-    chosen = _for_strip(job, by_corners, wanted)
-    pieces = sum(piece.quantity for piece, _ in chosen)
-    if not 2 <= pieces <= MOST_PIECES_A_SECOND * seconds:
-        return by_corners
-    try:
-        strip = solve_strip(
-            [piece for piece, _ in chosen],
-            by_corners.height_mm,
-            spacing_mm=job.spacing_mm,
-            seconds=min(seconds, SECONDS_A_PIECE * pieces),
-            seed=seed,
-        )
-    except StripError:
-        return by_corners
-    board = job.board(sheet)
-    low_x, low_y = board.low
-    for spot in sorted(strip.spots, key=lambda s: (s.x_mm, s.y_mm)):
-        kind = chosen[spot.piece][1]
-        turned = kind.turned(spot.turn_deg)
-        x_mm, y_mm = spot.x_mm + turned.corner[0], spot.y_mm + turned.corner[1]
-        if board.is_free(turned, x_mm + low_x, y_mm + low_y):
-            board.put(kind, turned, x_mm + low_x, y_mm + low_y)
-    board.settle()
-    top_up(board, job.units, wanted)
-    return min(
-        by_corners, board, key=lambda b: (-round(b.covered_mm2, 3), round(b.used_width_mm, 1))
-    )
-
-
-def is_dense(board: Board) -> bool:
-    """Whether hardly a gap is left in the width in use."""
-    return board.covered_mm2 >= DENSE * board.used_width_mm * board.height_mm
-
-
-def _for_strip(job: Job, board: Board, wanted: Wanted) -> list[tuple[StripPiece, Kind]]:
-    """What is urgent or large, somewhat more of it than lies on the board, for the engine."""
-    room_mm2 = min(OVERFILL * board.covered_mm2, board.area_mm2)
-    chosen: list[tuple[StripPiece, Kind]] = []
-    for kind in (kind for unit in job.units for kind, _ in unit.kinds):
-        turns = tuple(
-            turn.turn_deg
-            for turn in kind.turns
-            if turn.size[0] <= board.width_mm and turn.size[1] <= board.height_mm - STRIP_SLACK_MM
-        )
-        quantity = min(wanted[kind.body], math.ceil(room_mm2 / kind.area_mm2)) if turns else 0
-        if quantity > 0 and room_mm2 > 0.0:
-            room_mm2 -= quantity * kind.area_mm2
-            chosen.append((StripPiece(kind.ring, quantity, turns), kind))
-    return chosen
-
-
-def _improved(
-    job: Job, filling: Filling, watch: Watch, seconds: float, seed: int, say: Progress
-) -> Filling:
-    """Let our own search go on from a filling; sheets that end up empty are given back."""
-    sheets = filling.sheets
-    if any(body.kit for body in job.bodies):
-        # sets must stay whole: each sheet is drawn together by itself
-        done = [
-            _improved_together(job, [filled], Counter(), watch, seconds / len(sheets), seed, say)[0]
-            for filled in sheets
-        ]
-    else:
-        done = _improved_together(job, sheets, filling.left, watch, seconds, seed, say)
-    in_use = [filled for filled in done if filled.placements]
-    placed = sum((placed_on(filled.board) for filled in in_use), Counter[int]())
-    return Filling.of(job, in_use, job.wanted - placed)
-
-
-def _improved_together(
-    job: Job,
-    sheets: Sequence[FilledSheet],
-    left: Wanted,
-    watch: Watch,
-    seconds: float,
-    seed: int,
-    say: Progress,
-) -> list[FilledSheet]:
-    lying = [(n, p) for n, f in enumerate(sheets) for p in f.board.placements()]
-    in_order = [kind.body for unit in job.units for kind, _ in unit.kinds]
-    counts = Counter(p.body for _, p in lying) + left
-    kinds = [number for number in in_order if counts[number]]
-    pieces = [_piece(job.bodies[number], counts[number]) for number in kinds]
-    spots = [
-        Spot(kinds.index(p.body), board, p.turn_deg, p.x_mm, p.y_mm, p.mirrored)
-        for board, p in lying
-    ]
-
-    said = ""
-
-    def report(better: tuple[Spot, ...]) -> None:
-        nonlocal said
-        density = _density(job, sheets, better, pieces)
-        watch.better(density)
-        in_use = number_of(len({spot.board for spot in better}), "sheet")
-        words = f"better layout: {in_use}, {density:.1%} of the width in use covered"
-        if words != said:
-            said = words
-            say(words)
-
-    found = improve(
-        pieces,
-        [job.room(filled.sheet, filled.pinned) for filled in sheets],
-        spots,
-        spacing_mm=job.spacing_mm,
-        budget=Budget(seconds=seconds),
-        seed=seed,
-        stop=watch.ended,
-        progress=report,
-    )
-    on_board: list[list[Placement]] = [[] for _ in sheets]
-    for spot in found:
-        on_board[spot.board].append(
-            Placement(kinds[spot.piece], spot.turn_deg, spot.x_mm, spot.y_mm, spot.mirrored)
-        )
-    return [board_with(job, f, tuple(p)) for f, p in zip(sheets, on_board, strict=True)]
-
-
-def _piece(body: Body, quantity: int) -> Piece:
-    return Piece(material(body), quantity, body.turns_deg, body.may_mirror)
-
-
-def _density(
-    job: Job, sheets: Sequence[FilledSheet], spots: Sequence[Spot], pieces: Sequence[Piece]
-) -> float:
-    """Parts' area over that of the boards' width in use."""
-    in_use_mm2 = 0.0
-    for number, filled in enumerate(sheets):
-        x_low, y_low, _, y_high = job.room(filled.sheet, filled.pinned).bounds
-        reach = max((_right(pieces[s.piece], s) for s in spots if s.board == number), default=x_low)
-        in_use_mm2 += (reach - x_low) * (y_high - y_low)
-    placed_mm2 = math.fsum(pieces[spot.piece].area.area for spot in spots)
-    return placed_mm2 / in_use_mm2 if in_use_mm2 > 0.0 else 0.0
-
-
-def _right(piece: Piece, spot: Spot) -> float:
-    points = shapely.get_coordinates(piece.area)
-    return float(spot.transform.apply(points)[:, 0].max())

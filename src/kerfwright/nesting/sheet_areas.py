@@ -1,4 +1,4 @@
-"""Areas drawn in from edges by a distance, never by less than it."""
+"""Areas drawn in from edges by a distance, never by less than it but for rounding (1e-7 mm)."""
 
 from __future__ import annotations
 

@@ -7,7 +7,6 @@ package ``spyrrow``. It watches the clock, so the same seed need not give the sa
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -15,17 +14,13 @@ from datetime import timedelta
 import numpy as np
 import shapely
 import spyrrow
-from shapely import MultiPolygon, Polygon
+from shapely import Polygon
 
 from kerfwright.geometry.affine import rotation
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.nesting.footprint import widened
-from kerfwright.nesting.search.improve import tighten
-from kerfwright.nesting.search.model import Budget, Piece, Spot, Stop
+from kerfwright.nesting.search.model import Stop
 from kerfwright.nesting.search.workers import cores
-
-TIGHTENING_SHARE = 0.06
-"""Share of the time in which our own search tightens what the engine found."""
 
 EXPLORING_SHARE = 0.8
 """Share of the engine's time for finding shorter strips; the rest squeezes the shortest."""
@@ -87,7 +82,6 @@ def solve_strip(
     engine fails or leaves pieces out, or is stopped before it has found anything.
     """
     stop = stop or _never
-    started = time.monotonic()
     area_mm2 = sum(Polygon(piece.ring).area * piece.quantity for piece in pieces)
     rounding_mm = ROUNDING * max(height_mm, area_mm2 / height_mm)
     # half of the spacing around every piece: the engine's own separation fails on some outlines
@@ -103,44 +97,18 @@ def solve_strip(
         for i, (piece, middle) in enumerate(zip(pieces, middles, strict=True))
     ]
     instance = spyrrow.StripPackingInstance("sheet", height_mm + spacing_mm, items)
-    found = _solved(instance, _settings((1.0 - TIGHTENING_SHARE) * seconds, seed), stop)
+    found = _solved(instance, _settings(seconds, seed), stop)
     if len(found.placed_items) != sum(piece.quantity for piece in pieces):
         raise StripError("pieces are missing from the engine's layout")
     spots = [
         _spot(placed, pieces[int(placed.id)], middles[int(placed.id)])
         for placed in found.placed_items
     ]
-    strip = _from_corner(spots, pieces, height_mm, area_mm2)
-    budget = Budget(seconds=started + seconds - time.monotonic())
-    return _tightened(strip, pieces, spacing_mm, budget, seed, stop)
+    return _from_corner(spots, pieces, height_mm, area_mm2)
 
 
 def _never() -> bool:
     return False
-
-
-def _tightened(
-    strip: Strip,
-    pieces: Sequence[StripPiece],
-    spacing_mm: float,
-    budget: Budget,
-    seed: int,
-    stop: Stop,
-) -> Strip:
-    """Squeeze the strip by our own search, whose layouts are exact."""
-    area_mm2 = strip.density * strip.width_mm * strip.height_mm
-    found = tighten(
-        [Piece(MultiPolygon([Polygon(p.ring)]), p.quantity, p.turns_deg) for p in pieces],
-        shapely.box(0.0, 0.0, strip.width_mm, strip.height_mm),
-        [Spot(s.piece, 0, s.turn_deg, s.x_mm, s.y_mm) for s in strip.spots],
-        spacing_mm=spacing_mm,
-        budget=budget,
-        seed=seed,
-        stop=stop,
-    )
-    spots = [StripSpot(s.piece, s.turn_deg, s.x_mm, s.y_mm) for s in found]
-    shorter = _from_corner(spots, pieces, strip.height_mm, area_mm2)
-    return min(strip, shorter, key=lambda one: one.width_mm)
 
 
 def _engine_points(ring: FloatArray, around_mm: float) -> list[tuple[float, float]]:

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator
-from itertools import combinations
 
 from kerfwright.nesting.board import Kind
 from kerfwright.nesting.fill import Turning, fill_by_corners, placed_on, top_up
-from kerfwright.nesting.job import FilledSheet, Filling, Job, Pinned, Wanted
-from kerfwright.nesting.model import Placement, SheetSize
-
-MOST_COVERED = 0.85
-"""Ragged parts never cover more of the sheets than this."""
+from kerfwright.nesting.job import FilledSheet, Filling, Job, Wanted
+from kerfwright.nesting.model import Placement
 
 MOST_SWAPS = 12
 """Each swap saves a sheet or money, so that few are ever possible."""
@@ -27,37 +22,6 @@ def with_cheaper_sheets(job: Job, filling: Filling) -> Filling:
             return filling
         filling = better
     return filling
-
-
-Choice = list[tuple[SheetSize, Pinned]]
-
-
-def cheaper_choices(job: Job, filling: Filling) -> list[Choice]:
-    """Choices of sheets with none, one or two in place of a dearer one, with room enough.
-
-    Room is judged by area; those with most of it come first: they are the likeliest to take
-    everything.
-    """
-    least_mm2 = job.area_mm2(job.wanted) / MOST_COVERED
-    choices: dict[tuple[tuple[str, int], ...], Choice] = {}
-    for i, filled in enumerate(filling.sheets):
-        if filled.pinned:
-            continue
-        kept: Choice = [(f.sheet, f.pinned) for j, f in enumerate(filling.sheets) if j != i]
-        used = Counter(sheet for sheet, _ in kept)
-        there = [s for s in job.sheets for _ in range(min(s.count - used[s], 2))]
-        for count in range(3):
-            for instead in combinations(there, count):
-                if sum(map(job.price, instead)) < job.price(filled.sheet):
-                    choice = [*kept, *((sheet, ()) for sheet in instead)]
-                    names = Counter(sheet.name for sheet, _ in choice)
-                    choices.setdefault(tuple(sorted(names.items())), choice)
-
-    def room_mm2(choice: Choice) -> float:
-        return math.fsum(job.room(sheet, pinned).area for sheet, pinned in choice)
-
-    enough = [choice for choice in choices.values() if room_mm2(choice) >= least_mm2]
-    return sorted(enough, key=room_mm2, reverse=True)
 
 
 def _swapped(job: Job, filling: Filling) -> Iterator[Filling]:

@@ -22,11 +22,16 @@ MOST_SECONDS = 3600.0
 
 @dataclass(frozen=True, slots=True)
 class Until:
-    """The end that is set for a search: ``seconds`` in all, ``density`` reached, or a stall."""
+    """The end that is set for a search: ``seconds`` in all, ``density`` reached, or a stall.
+
+    ``work`` is counted in tried positions, for each sheet; a search that ends by it never looks
+    at the clock.
+    """
 
     seconds: float | None = None
     density: float | None = None
     stall: bool = False
+    work: int | None = None
 
     @property
     def is_open(self) -> bool:

@@ -13,3 +13,8 @@ def left_in_words(left: Remainder | None) -> str:
     # rounded down: nobody is to cut more from it than there is
     width_mm, height_mm = (int(side_mm) for side_mm in left.rectangle_mm)
     return f"{short_number(width_mm)} × {short_number(height_mm)} mm"
+
+
+def is_worth_keeping(left: Remainder | None, least_mm: float) -> bool:
+    """Whether a rectangle at least so wide both ways is left of a sheet."""
+    return left is not None and not left.rectangle.is_empty and min(left.rectangle_mm) >= least_mm

@@ -93,6 +93,8 @@ class SheetRecord(Record):
     """Name of the material."""
     sheet: str
     """What the shop calls the sheet."""
+    label: str | None
+    """Its label in the stock on record; null where it did not come from there."""
     width_mm: NotNegative
     """Size in x."""
     height_mm: NotNegative
@@ -285,12 +287,13 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
         number=sheet.number,
         material=encodable(sheet.material.name),
         sheet=encodable(sheet.sheet.name),
+        label=plan.from_stock.label(sheet.sheet.name),
         width_mm=rounded(sheet.sheet.width_mm),
         height_mm=rounded(sheet.sheet.height_mm),
         parts_placed=len(sheet.parts),
         used_fraction=round(sheet.used_fraction, 4),
         from_offcut=sheet.sheet.offcut,
-        left=left_of_sheet(sheet.left),
+        left=left_of_sheet(sheet.left, plan.offcut_least_mm),
         program=files.program,
         program_sha256=files.program_sha256,
         program_size=files.program_size,

@@ -6,6 +6,7 @@ from typing import Literal
 
 from kerfwright.geometry.regions import rings_of
 from kerfwright.nesting.remainder import Remainder
+from kerfwright.output.leftovers import is_worth_keeping
 from kerfwright.output.record import Count, NotNegative, Number, Record, rounded
 from kerfwright.output.text import encodable
 from kerfwright.plan import LeftToMake
@@ -35,6 +36,8 @@ class LeftOfSheetRecord(Record):
     """Its outline, then its holes, each as corners [x, y] in mm."""
     rectangle: RectangleRecord | None
     """The largest rectangle left; null where nothing is."""
+    worth_keeping: bool
+    """Whether that rectangle is as wide both ways as the order asks of an offcut."""
 
 
 class LeftToMakeRecord(Record):
@@ -60,8 +63,8 @@ def left_to_make_record(one: LeftToMake) -> LeftToMakeRecord:
     )
 
 
-def left_of_sheet(left: Remainder | None) -> LeftOfSheetRecord | None:
-    """Turn what is left of a sheet into its record."""
+def left_of_sheet(left: Remainder | None, least_mm: float) -> LeftOfSheetRecord | None:
+    """Turn what is left of a sheet into its record; narrower than ``least_mm`` is not kept."""
     if left is None:
         return None
     rectangle = None
@@ -81,4 +84,5 @@ def left_of_sheet(left: Remainder | None) -> LeftOfSheetRecord | None:
             tuple((rounded(x), rounded(y)) for x, y in ring) for ring in rings_of(left.offcut)
         ),
         rectangle=rectangle,
+        worth_keeping=is_worth_keeping(left, least_mm),
     )

@@ -17,6 +17,8 @@ from kerfwright.shop.order import Item, Order, StockSheet
 from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE, photo_faults
 from kerfwright.shop.rates import Rates
 from kerfwright.shop.stock import stock_faults
+from kerfwright.shop.stock_lots import StockOf
+from kerfwright.shop.stock_sheets import NO_STOCK, StockForOrder, stock_for
 from kerfwright.shop.toml_files import read_table, validated, where_else
 from kerfwright.shop.wishes import wish_faults
 
@@ -38,6 +40,8 @@ class Shop:
     """One for each of ``materials``."""
     rates: Rates | None = None
     """What work and material cost, where the order names a rates file."""
+    from_stock: StockForOrder = NO_STOCK
+    """What of the order's sheets came from the stock on record."""
 
     @property
     def stock(self) -> tuple[StockSheet, ...]:
@@ -103,8 +107,10 @@ def load_order(path: Path | str) -> Order:
     return _order_and_table(Path(path))[0]
 
 
-def load_shop(order_path: Path | str) -> Shop:
+def load_shop(order_path: Path | str, stock_of: StockOf | None = None) -> Shop:
     """Read an order, its machine and its materials, and check what they say of each other.
+
+    Where the order takes sheets from the stock on record, ``stock_of`` gives what is there.
 
     Raises:
         KerfwrightError: any of the files is wrong, or they do not fit together.
@@ -116,6 +122,9 @@ def load_shop(order_path: Path | str) -> Shop:
     machine = load_machine(folder / order.machine)
     material_files = tuple(folder / path for path in order.materials)
     materials = tuple(load_material(path) for path in material_files)
+    from_stock = stock_for(order, machine, {one.name for one in materials}, stock_of)
+    raise_faults("order", str(order_file), from_stock.faults, table)
+    order = order.model_copy(update={"stock": (*order.stock, *from_stock.sheets)})
     faults = [
         *_material_faults(order, materials),
         *_sheet_faults(order, machine),
@@ -125,7 +134,15 @@ def load_shop(order_path: Path | str) -> Shop:
     raise_faults("order", str(order_file), faults, table)
     rates = None if order.rates is None else load_rates(folder / order.rates)
     return Shop(
-        order, machine, materials, folder, order_file, folder / order.machine, material_files, rates
+        order,
+        machine,
+        materials,
+        folder,
+        order_file,
+        folder / order.machine,
+        material_files,
+        rates,
+        from_stock,
     )
 
 
@@ -330,10 +347,20 @@ def _material_faults(order: Order, materials: tuple[Material, ...]) -> list[Faul
                     at,
                     f'is "{name}", and the order has no sheet of it.',
                     f'Add a [[stock]] block with material = "{name}" and the sheet\'s size; for a '
-                    "blank, the size of the tray or place that it lies in.",
+                    "blank, the size of the tray or place that it lies in."
+                    f"{_received_how(order, name)}",
                 )
             )
     return faults
+
+
+def _received_how(order: Order, material: str) -> str:
+    if order.stock_from != "records":
+        return ""
+    return (
+        f' Or put sheets into the stock on record: kerfwright stock receive "{material}" 600x400 '
+        "--count 5."
+    )
 
 
 def _sheet_faults(order: Order, machine: Machine) -> list[Fault]:

@@ -152,6 +152,8 @@ class Item(StrictModel):
     """Where the drawing's lower left corner must lie on its sheet, as [x, y]; it stays as drawn."""
     on_sheet: Text | None = None
     """Name of the sheet for ``at_mm``; by default the first of the material in stock."""
+    sheet_number: Annotated[int, Field(ge=1, le=100_000, strict=True)] = 1
+    """Which of the sheets of that name, in the order in which they are cut."""
     blank: Switch = False
     """The drawing is only marks, for an item made elsewhere; nothing is cut."""
     mirror: Switch = False
@@ -246,6 +248,9 @@ class Settings(StrictModel):
     """Distance that parts keep from the edge of the sheet."""
     nest_seconds: Annotated[float, Field(gt=0.0, le=3600.0, strict=True)] = 2.0
     """Time for the placement search of one sheet."""
+    nest_work: Annotated[int, Field(ge=1_000, le=10_000_000_000, strict=True)] | None = None
+    """Positions tried in the search of one sheet, instead of a time; the same order then always
+    gives the same layout. A million takes some seconds."""
     seed: Annotated[int, Field(strict=True)] = 1
     """Start of the random numbers; the same seed gives the same search."""
     join_mm: Positive = JOIN_MM
@@ -289,10 +294,13 @@ class Order(StrictModel):
     """Paths of the material files."""
     items: Annotated[tuple[Item, ...], Field(min_length=1)]
     """What is to be made, one [[items]] block for each drawing."""
-    stock: Annotated[tuple[StockSheet, ...], Field(min_length=1)]
+    stock: tuple[StockSheet, ...] = ()
     """Sheets that may be used, one [[stock]] block for each size."""
     rates: Text | None = None
     """Path of the rates file, for quotes."""
+    stock_from: Literal["order", "records"] = "order"
+    """``records`` also takes sheets and offcuts from the stock on record; planning leaves it as it
+    is."""
     rules: tuple[Rule, ...] = ()
     """Rules that give shapes their process; the first that matches decides."""
     settings: Settings = Settings()

@@ -49,7 +49,21 @@ def _fixed_faults(at: Location, item: Item, order: Order) -> Iterator[Fault]:
             "Add at_mm = [x, y], or take on_sheet out.",
         )
     if item.at_mm is None:
+        if item.sheet_number != 1:
+            yield Fault(
+                "wishes-contradict",
+                (*at, "sheet_number"),
+                "means nothing without at_mm.",
+                "Add at_mm = [x, y], or take sheet_number out.",
+            )
         return
+    if item.kit is not None:
+        yield Fault(
+            "wishes-contradict",
+            (*at, "at_mm"),
+            f'gives a place of its own, and kit = "{item.kit}" leaves that to the planner.',
+            "Keep one of them; give every item of the kit an at_mm on one sheet if need be.",
+        )
     if item.quantity != 1 or item.fill:
         yield Fault(
             "wishes-contradict",

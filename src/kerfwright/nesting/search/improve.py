@@ -79,31 +79,6 @@ def improve(  # noqa: PLR0913 – what is placed on what, and five wishes
     return tuple(search.spots)
 
 
-def tighten(
-    pieces: Sequence[Piece],
-    board: BaseGeometry,
-    spots: Sequence[Spot],
-    *,
-    spacing_mm: float,
-    budget: Budget,
-    seed: int,
-    stop: Stop | None = None,
-) -> tuple[Spot, ...]:
-    """Squeeze one board to the left by short steps only, as in :func:`improve`'s last round."""
-    search = _Search(
-        pieces=pieces,
-        boards=[board],
-        outlines=outlines_of(pieces, [board], spacing_mm),
-        crew=Crew(budget.searchers or cores(), time.monotonic() + budget.seconds, stop or _never),
-        seed=seed,
-        report=_say_nothing,
-        spots=list(spots),
-    )
-    work = math.inf if budget.work is None else float(budget.work)
-    search.draw_together(0, work, first_round=ROUNDS - 1)
-    return tuple(search.spots)
-
-
 def _never() -> bool:
     return False
 
@@ -260,26 +235,25 @@ class _Search:
 
     # -- drawing together ------------------------------------------------------------------
 
-    def draw_together(self, axis: int, work: float, first_round: int = 0) -> None:
+    def draw_together(self, axis: int, work: float) -> None:
         """Squeeze the last board in use by rounds of all searchers."""
         if not self.spots:
             return
         board = self.in_use()[-1]
         begun, deadline_s = time.monotonic(), self.crew.deadline_s
-        rounds = ROUNDS - first_round
-        for number in range(first_round, ROUNDS):
+        for number in range(ROUNDS):
             if self.crew.is_over:
                 return
             lying = self.on(board)
             share, until_s = number / ROUNDS, math.inf
             if deadline_s < math.inf:
-                until_s = begun + (number + 1 - first_round) / rounds * (deadline_s - begun)
+                until_s = begun + (number + 1) / ROUNDS * (deadline_s - begun)
             tasks = []
             for _ in range(self.crew.searchers):
                 self._attempts += 1
                 tasks.append(self._squeeze_task(board, lying, axis, share, self._attempts))
             results = self.crew.run(
-                tasks, work / rounds, until_s, lambda news: self._hear(board, axis, news)
+                tasks, work / ROUNDS, until_s, lambda news: self._hear(board, axis, news)
             )
             best = min(results, key=lambda spots: self._reach(spots, axis))
             others = [spot for spot in self.spots if spot.board != board]
