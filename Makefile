@@ -9,7 +9,7 @@ SOURCES := pyproject.toml requirements
 demo: $(VENV)/.demo
 	$(BIN)/kerfwright plan examples/regatta/order.toml --out out
 
-test: $(VENV)/.test chromium
+test: $(VENV)/.test chromium postgresql
 	$(BIN)/python -m pytest
 
 lint: $(VENV)/.test
@@ -43,6 +43,14 @@ chromium:
 	command -v google-chrome >/dev/null || \
 	{ command -v apt-get >/dev/null && { apt-get update -qq && apt-get install -y -qq chromium >/dev/null; }; } || \
 	{ echo "The browser tests need Chromium: install it with your system's package manager." >&2; exit 1; }
+
+# Records are also tested on PostgreSQL. Where it cannot be installed those tests are skipped and say
+# so; KERFWRIGHT_TEST_NEEDS=postgresql makes them fail instead.
+.PHONY: postgresql
+postgresql:
+	@command -v initdb >/dev/null || ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 || \
+	{ command -v apt-get >/dev/null && { apt-get update -qq && apt-get install -y -qq postgresql >/dev/null; }; } || \
+	echo "Without PostgreSQL (Debian's package postgresql) the tests on it are skipped." >&2
 
 clean:
 	rm -rf $(VENV) out build dist

@@ -2,24 +2,34 @@
 
 The rings are circles of 2 to 6 mm radius with 48 corners, as many to the square metre at every
 size, cut on a machine that travels at 1000 mm/s with 3.1 m/s². Travel is compared with taking
-the cheapest next ring (each still entered at its nearest corner) and with the drawn order, each
-ring entered at its first corner.
+the cheapest next ring (each still entered at its nearest place), with the drawn order, each
+ring entered at its first corner, and with the best order found for rings that may only be entered
+at their first corner.
+
+That last problem is a plain travelling salesman, with which the Lin-Kernighan code of K. Helsgaun
+(*European Journal of Operational Research* 126(1), 2000) can be asked through the package
+``elkai``, if it is installed: its licence is not for every use, so no requirement names it.
 """
 
 from __future__ import annotations
 
 import argparse
+import importlib
+import importlib.util
 import itertools
 import math
 import time
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from benchmarks._machines import trial_machine
 from kerfwright.geometry.paths import FloatArray, Path
-from kerfwright.sequence.order import _Options, _precedence, sequence
-from kerfwright.sequence.tour import Travel, construct, tour_s, travel_s
+from kerfwright.sequence.entries import Options
+from kerfwright.sequence.first_tour import construct
+from kerfwright.sequence.order import precedence_of, sequence
+from kerfwright.sequence.tour import Travel, tour_s, travel_s
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import CUT_PHASE, MoveKind, Process, Stroke, Toolpath
 
@@ -27,6 +37,12 @@ SPACE_MM2 = 400.0
 """Bed for each ring."""
 
 CORNERS = 48
+
+MOST_MATRIX = 1000
+"""Rings up to which the other program is asked: it wants every distance in one table."""
+
+TICKS_PER_S = 10_000
+"""That program counts in whole numbers."""
 
 
 def run(argv: list[str]) -> dict[str, Any]:
@@ -59,12 +75,44 @@ def measure(count: int, seed: int, machine: Machine) -> dict[str, Any]:
     ours = travel_of(toolpath, machine)
     cheapest = cheapest_next_s(strokes, machine)
     drawn = drawn_order_s(strokes, machine)
+    dots = [replace(stroke, path=Path(stroke.path.points[:1])) for stroke in strokes]
+    started = time.perf_counter()
+    fixed = travel_of(sequence(dots, (), machine), machine)
+    fixed_s = time.perf_counter() - started
     return {
         "rings": count,
         "planning_s": planning_s,
         "travel_s": ours,
         "to_cheapest_next": ours / cheapest,
         "to_drawn_order": ours / drawn,
+        "planning_fixed_s": fixed_s,
+        "travel_fixed_s": fixed,
+        "to_fixed_entries": ours / fixed,
+        **lin_kernighan(dots, fixed, machine),
+    }
+
+
+def lin_kernighan(dots: list[Stroke], ours_s: float, machine: Machine) -> dict[str, float]:
+    """Compare with Helsgaun's program on the same places, if it is there and they are not many."""
+    if importlib.util.find_spec("elkai") is None or len(dots) > MOST_MATRIX:
+        return {}
+    places = np.vstack([np.zeros(2), *(dot.path.points for dot in dots)])
+    seconds = np.array(
+        [[_leg_s(here, there, _axes(machine)) for there in places] for here in places]
+    )
+    # it makes round trips: one more place, next to the start and as far from all others
+    n = len(places)
+    ticks = np.zeros((n + 1, n + 1), dtype=np.int64)
+    ticks[:n, :n] = np.rint(seconds * TICKS_PER_S)
+    ticks[n, 1:n] = ticks[1:n, n] = 1000 * TICKS_PER_S
+    started = time.perf_counter()
+    tour = importlib.import_module("elkai").DistanceMatrix(ticks.tolist()).solve_tsp(runs=1)[:-1]
+    theirs_s = time.perf_counter() - started
+    tour = tour if tour[-1] == n else [tour[0], *tour[:0:-1]]
+    legs = itertools.pairwise(tour[:-1])
+    return {
+        "lin_kernighan_s": theirs_s,
+        "to_lin_kernighan": ours_s / sum(float(seconds[a, b]) for a, b in legs),
     }
 
 
@@ -114,7 +162,7 @@ def drawn_order_s(strokes: list[Stroke], machine: Machine) -> float:
 def cheapest_next_s(strokes: list[Stroke], machine: Machine) -> float:
     """Seconds of travel if the cheapest next stroke is taken every time."""
     count = len(strokes)
-    free = _precedence(np.empty((0, 2), dtype=np.int64), np.arange(count), count)
-    ways = _Options(strokes).ways
+    free = precedence_of(np.empty((0, 2), dtype=np.int64), np.arange(count), count)
+    ways = Options.of(strokes).ways
     travel = Travel(np.zeros(2), _axes(machine))
     return float(tour_s(construct(ways, free, travel), ways, travel))

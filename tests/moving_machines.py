@@ -40,7 +40,8 @@ def toolpaths(draw: st.DrawFn) -> Toolpath:
             heading += bend
             x += step * np.cos(heading)
             y += step * np.sin(heading)
-            moves.append((round(x, 4), round(y, 4), speed, power, kind, 0 if power else -1))
+            source = 0 if power else -1
+            moves.append((round(x, 4), round(y, 4), speed, power, kind, source, 0.0, 0.0))
     return Toolpath(np.array(moves, dtype=MOVE_DTYPE))
 
 

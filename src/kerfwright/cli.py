@@ -11,7 +11,11 @@ import typer
 
 from kerfwright import __version__
 from kerfwright.cli_calibrate import add_calibrate_commands
+from kerfwright.cli_orders import add_order_commands
+from kerfwright.cli_program import add_program_command
+from kerfwright.cli_quote import add_quote_command
 from kerfwright.cli_records import RecordsPlace, add_record_commands, runs_reader
+from kerfwright.cli_stock import add_stock_commands, stock_reader
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity
 
@@ -58,18 +62,27 @@ def plan(
     out: Annotated[Path, typer.Option(help="Folder for programs, layouts, plan and ticket.")],
     json: Annotated[bool, typer.Option("--json", help="Print plan.json, no summary.")] = False,
     records: RecordsPlace = None,
+    nest_until: Annotated[
+        str | None,
+        typer.Option(help="When the search for places ends: 20s, 5min, stall or density=0.8."),
+    ] = None,
 ) -> None:
-    """Plan an order and write its programs, layouts, plan and ticket."""
+    """Plan an order and write its programs, layouts, plan and ticket.
+
+    Ctrl-C while places are searched for keeps the best layout so far; once more ends all.
+    """
     with _told_plainly(), _progress() as say:
         say("Loading the planner; its compiled kernels are made once on a new machine")
+        from kerfwright.nesting.until import NO_END, until_of
         from kerfwright.output.writing import UnprovenProgramError, require_folder, write_plan
         from kerfwright.planner import PlanStoppedError, plan_order
         from kerfwright.warm import warm
 
         require_folder(out)
+        until = NO_END if nest_until is None else until_of(nest_until)
         warm()
         try:
-            planned = plan_order(order, say, runs_reader(records))
+            planned = plan_order(order, say, runs_reader(records), until, stock_reader(records))
             written = write_plan(planned, out, say)
         except PlanStoppedError as stopped:
             _stop(stopped.findings)
@@ -114,7 +127,7 @@ def inspect(
         from kerfwright.shop.files import load_shop
         from kerfwright.shop.items import item_of_drawing
 
-        shop = None if order is None else load_shop(order)
+        shop = None if order is None else load_shop(order, stock_reader(None))
         item = None if shop is None else item_of_drawing(shop, drawing)
         unit_mm, width_mm = _unit_mm(unit), _width_mm(width)
         if shop is not None and item is not None:
@@ -274,10 +287,6 @@ class _Say:
             self.status.update(f"{what} …")
 
 
-add_record_commands(app, _told_plainly())
-add_calibrate_commands(app, _told_plainly())
-
-
 @contextmanager
 def _progress() -> Iterator[_Say]:
     say = _Say()
@@ -308,3 +317,11 @@ def _not_proven(program: str, faults: tuple[str, ...]) -> NoReturn:
         typer.echo(f"  {fault}", err=True)
     typer.echo("  More: kerfwright help verification/program-not-proven", err=True)
     raise typer.Exit(NOT_PROVEN)
+
+
+add_quote_command(app, _told_plainly(), _progress)
+add_record_commands(app, _told_plainly())
+add_calibrate_commands(app, _told_plainly())
+add_program_command(app, _told_plainly())
+add_stock_commands(app, _told_plainly())
+add_order_commands(app, _told_plainly())

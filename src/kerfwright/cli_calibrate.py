@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from kerfwright.cli_trials import add_trial_commands
 from kerfwright.errors import KerfwrightError
 
 Command = Callable[..., Any]
@@ -21,14 +22,15 @@ MachineFile = Annotated[Path, typer.Option(help="The machine file (TOML).")]
 
 
 def add_calibrate_commands(app: typer.Typer, told_plainly: Callable[[Command], Command]) -> None:
-    """Give ``app`` the commands ``calibrate motion`` and ``calibrate settings``."""
+    """Give ``app`` the commands that measure a machine and its materials."""
     calibrate = typer.Typer(
         name="calibrate",
-        help="Measure a machine, or take over its controller's settings.",
+        help="Measure a machine, take over its controller's settings, or find a material's recipe.",
         no_args_is_help=True,
     )
     calibrate.command()(told_plainly(motion))
     calibrate.command()(told_plainly(settings))
+    add_trial_commands(calibrate, told_plainly)
     app.add_typer(calibrate)
 
 

@@ -28,10 +28,18 @@ RecordsPlace = Annotated[
 ]
 
 
+By = Annotated[
+    str | None,
+    typer.Option(help="Who it was, for the ledger; by default whoever is logged in."),
+]
+
+
 def add_record_commands(app: typer.Typer, told_plainly: Callable[[Command], Command]) -> None:
-    """Give ``app`` the commands ``record`` and ``records``."""
+    """Give ``app`` the commands ``record``, ``records``, ``backup`` and ``restore``."""
     app.command()(told_plainly(record))
     app.command()(told_plainly(records))
+    app.command()(told_plainly(backup))
+    app.command()(told_plainly(restore))
 
 
 def runs_reader(place: str | None) -> RunsOf:
@@ -70,15 +78,28 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
     forget: Annotated[
         int | None, typer.Option(help="Take the run of this number out; nothing is deleted.")
     ] = None,
+    stock: Annotated[
+        bool,
+        typer.Option(
+            "--stock/--no-stock",
+            help="Take the sheet out of the stock on record, and put its offcut in.",
+        ),
+    ] = True,
+    laid_in: Annotated[
+        str | None,
+        typer.Option(help="Label of the piece that was taken, if not the planned one; one sheet."),
+    ] = None,
+    by: By = None,
     place: RecordsPlace = None,
 ) -> None:
-    """Record what a run really took, so that later plans expect it."""
-    from kerfwright.output.recorded_runs import run_in_words
+    """Record what a run really took, so that later plans expect it.
 
+    A sheet that the plan took from the stock on record is used up, and what is left of it comes
+    back as an offcut with a label of its own.
+    """
     if forget is not None:
         _require_nothing_else(plan, sheet, minutes, seconds)
-        with _opened(place) as kept:
-            typer.echo(f"Taken out. {run_in_words(kept.forget(forget))}")
+        _forget(forget, place)
         return
     if plan is None:
         raise _unclear("no plan was given.")
@@ -88,6 +109,8 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
     took_s = _times_s(sheet or [], minutes or [], seconds or [])
     if scrapped is not None and len(took_s) > 1:
         raise _unclear("--scrapped belongs to one sheet, and several were given.")
+    if laid_in is not None and (len(took_s) > 1 or not stock):
+        raise _unclear("--laid-in belongs to one sheet, taken out of stock.")
     day = day_of(date)
     numbers: Sequence[int | None] = sheet or [None]
     written = WrittenPlan(plan)
@@ -95,9 +118,17 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
         written.run(Timed(actual_s, day, number, note, scrapped), sure=sure)
         for number, actual_s in zip(numbers, took_s, strict=True)
     ]
+    uses = [written.use(number, laid_in=laid_in) if stock else None for number in numbers]
+    from kerfwright.output.recorded_runs import run_in_words
+    from kerfwright.output.stock_list import use_in_words
+    from kerfwright.shop.run_stock import record_with_stock
+    from kerfwright.shop.stock_records import whoever
+
     with _opened(place) as kept:
-        for one in kept.record(runs, again=again):
-            typer.echo(run_in_words(one))
+        for one in record_with_stock(kept, runs, uses, by=by or whoever(), again=again):
+            typer.echo(run_in_words(one.recorded))
+            if one.taken is not None:
+                typer.echo(use_in_words(one.taken, one.back))
         same = [one for one in kept.runs(runs[0].machine) if one.run.clock == runs[0].clock]
     _say_how_many(same)
 
@@ -121,9 +152,57 @@ def records(
             print_runs(runs, kept.place)
 
 
+def backup(
+    file: Annotated[Path, typer.Argument(help="Where to write it (JSON).")],
+    place: RecordsPlace = None,
+) -> None:
+    """Write everything on record into one file: runs, stock, orders."""
+    from kerfwright.shop.backup import backup_text, write_backup
+    from kerfwright.shop.database import Database, records_place
+
+    database = Database(records_place(place))
+    try:
+        write_backup(file, backup_text(database))
+    finally:
+        database.close()
+    typer.echo(f"Everything in {database.place} is written to {file}.")
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(help="What backup wrote.")],
+    place: RecordsPlace = None,
+) -> None:
+    """Read a backup into a place that holds no records yet."""
+    from kerfwright.shop import backup as kept
+    from kerfwright.shop.database import Database, records_place
+
+    database = Database(records_place(place))
+    try:
+        counts = kept.restore(database, kept.read_backup(file), str(file))
+    finally:
+        database.close()
+    rows = ", ".join(f"{count} in {name}" for name, count in counts.items() if count)
+    typer.echo(f"Read back into {database.place}: {rows or 'nothing, it was empty'}.")
+
+
+def _forget(number: int, place: str | None) -> None:
+    """Take a run out; what it did to the stock stays, and is told."""
+    from kerfwright.output.recorded_runs import run_in_words
+    from kerfwright.shop.stock_records import Stock
+
+    with _opened(place) as kept:
+        typer.echo(f"Taken out. {run_in_words(kept.forget(number))}")
+        for line in Stock(kept.database).movements():
+            if line.run == number and line.what == "used":
+                typer.echo(
+                    f"Its sheet stays used. If it was not: kerfwright stock return {line.label}"
+                )
+
+
 @contextmanager
 def _opened(place: str | None) -> Iterator[RunRecords]:
-    from kerfwright.shop.records import RunRecords, records_place
+    from kerfwright.shop.database import records_place
+    from kerfwright.shop.records import RunRecords
 
     kept = RunRecords(records_place(place))
     try:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import reduce
 from operator import add
+from typing import Literal
 
 from shapely import MultiPolygon
 
+from kerfwright.cutting.tabs import HoldingTab
 from kerfwright.decisions import Decision
 from kerfwright.engraving.photo_cells import PhotoPlace
 from kerfwright.findings import Finding
@@ -15,9 +17,11 @@ from kerfwright.geometry.paths import Path
 from kerfwright.motion.expected_time import ExpectedTime, PastRuns
 from kerfwright.motion.timing import Times
 from kerfwright.nesting.model import SheetSize
+from kerfwright.nesting.remainder import Remainder
 from kerfwright.parts.model import Part
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Material, Recipe
+from kerfwright.shop.stock_sheets import NO_STOCK, StockForOrder
 from kerfwright.toolpath import BurnSource, Process, Toolpath
 
 
@@ -34,6 +38,8 @@ class Intended:
     photos: tuple[PhotoPlace, ...] = ()
     relief: MultiPolygon = field(default_factory=MultiPolygon)
     """What engraving leaves standing with a shoulder round it."""
+    tabs: tuple[HoldingTab, ...] = ()
+    """Where cuts are to be interrupted."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -57,12 +63,26 @@ class PlannedSheet:
     """Cuts this close were taken for one."""
     expected: ExpectedTime | None = None
     """The time with what past runs of the machine teach, where they do."""
+    items: tuple[str, ...] = ()
+    """What was ordered, for each part."""
+    left: Remainder | None = None
+    """What is left of the sheet when its parts are out, where it was measured."""
 
     @property
     def slug(self) -> str:
         """Name for the sheet's files."""
         words = f"{self.number:02d} {self.material.name} {self.sheet.name}".lower()
         return "-".join("".join(c if c.isalnum() else " " for c in words).split())
+
+
+@dataclass(frozen=True, slots=True)
+class LeftToMake:
+    """Copies of a part for which the sheets in stock had no place, and why."""
+
+    name: str
+    material: str
+    count: int
+    reason: Literal["part-too-big", "out-of-sheets"]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -75,6 +95,11 @@ class Plan:
     decisions: tuple[Decision, ...]
     findings: tuple[Finding, ...]
     invented: bool
+    left_to_make: tuple[LeftToMake, ...] = ()
+    from_stock: StockForOrder = NO_STOCK
+    """What of the sheets came from the stock on record."""
+    offcut_least_mm: float = 100.0
+    """What is left over in a rectangle narrower than this is not worth keeping."""
     past_runs: PastRuns | None = None
     """What recorded runs of the machine say; ``None`` where nobody looked or wanted to know."""
 

@@ -6,7 +6,7 @@ output read this form and no other.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 from typing import TYPE_CHECKING
@@ -66,11 +66,15 @@ MOVE_DTYPE = np.dtype(
         ("power", np.float64),
         ("kind", np.uint8),
         ("source", np.int32),
+        ("dwell_s", np.float64),
+        ("z_mm", np.float64),
     ]
 )
 """One row a straight move: where it ends, its wanted speed, power 0..1, what for, and from what.
 
-``source`` indexes the sheet's table of :class:`BurnSource`, -1 for travel.
+``source`` indexes the sheet's table of :class:`BurnSource`, -1 for travel. Before a move the beam
+stands for ``dwell_s``, burning as the move does: a pierce. ``z_mm`` is where the focus lies along
+the move, 0 on the sheet's surface and below it less; it changes at standstill, with the beam off.
 """
 
 MoveArray = npt.NDArray[np.void]
@@ -84,6 +88,8 @@ class BurnSource:
     instance: int
     process: Process
     shapes: tuple[str, ...] = ()
+    item: str = ""
+    """What was ordered."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -148,7 +154,7 @@ def moves_along(
     source: int,
 ) -> MoveArray:
     """Make one move to each of ``points``, shape (n, 2) in mm."""
-    moves = np.empty(len(points), dtype=MOVE_DTYPE)
+    moves = np.zeros(len(points), dtype=MOVE_DTYPE)
     moves["x_mm"] = points[:, 0]
     moves["y_mm"] = points[:, 1]
     moves["speed_mm_s"] = speed_mm_s
@@ -184,3 +190,7 @@ class Stroke:
     phase: int
     passes: int = 1
     block: Toolpath | None = None
+    lay: Callable[[FloatArray], Toolpath] | None = None
+    """How it is burned, where that is more than following its line at one power: it is handed the
+    line once, in the direction chosen and from the entry chosen (a closed line ends on its first
+    point), and returns all passes with lead-in, pierce and holding tabs. It may begin elsewhere."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 from shapely import MultiPolygon, Polygon, box
 
@@ -13,8 +15,14 @@ from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.tolerances import CHORD_MM, GAP_MM, JOIN_MM
 from kerfwright.motion.line_energy import peak_line_energy
 from kerfwright.motion.trace import trace_of
-from kerfwright.nesting.model import Body, SheetSize
+from kerfwright.nesting.compaction import compacted
+from kerfwright.nesting.edge_matching import match_edges
+from kerfwright.nesting.model import Body, Placement, SheetSize
 from kerfwright.nesting.nest import nest
+from kerfwright.nesting.perfect_kernel import pack_exactly
+from kerfwright.nesting.rectangles import pack_rectangles
+from kerfwright.nesting.search.improve import improve
+from kerfwright.nesting.search.model import Budget, Piece, Spot
 from kerfwright.output.burn_kernel import burn_strokes
 from kerfwright.parts.model import EngraveMark, Part, PhotoMark, ScoreMark
 from kerfwright.program import near
@@ -29,8 +37,9 @@ def warm() -> None:
     """Run every stage that has kernels once, so that no real work waits for a compiler."""
     machine = _machine()
     settings = {"machine": machine.name, "speed_mm_s": 100.0, "power": 0.5, "interval_mm": 0.5}
+    cutting = {"kerf_mm": 0.1, "cooling_mm": 5.0, "cooling_s": 1.0}
     recipes = {
-        process: Recipe.model_validate({**settings, "process": process, "kerf_mm": 0.1})
+        process: Recipe.model_validate({**settings, **cutting, "process": process})
         for process in (Process.CUT, Process.SCORE, Process.ENGRAVE, Process.PHOTO)
     }
     flattened_beziers(np.array([[[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]]), CHORD_MM)
@@ -43,8 +52,33 @@ def warm() -> None:
     body = Body("part", (part.polygon,), 2, (0.0, 90.0))
     sheet = SheetSize("sheet", 100.0, 100.0, 1)
     nest([body], [sheet], spacing_mm=1.0, margin_mm=1.0, seconds=0.05, seed=1)
+    _search(part)
+    _place_specially()
     near.warm()
     burn_strokes(np.zeros((1, 4)), np.ones(1), 1.0, 2, 2)
+
+
+def _search(part: Part) -> None:
+    """Draw two copies apart that lie on one another."""
+    piece = Piece(MultiPolygon([part.polygon]), 2, (0.0, 90.0))
+    start = [Spot(0, 0, 0.0, x, 0.0) for x in (0.0, 1.0)]
+    board = box(0.0, 0.0, 100.0, 40.0).difference(box(90.0, 0.0, 100.0, 10.0))
+    budget = Budget(work=400, searchers=1)
+    improve([piece], [board], start, spacing_mm=1.0, budget=budget, seed=1)
+
+
+def _place_specially() -> None:
+    """Pack rectangles of two sizes exactly, lay them edge to edge, and slide them apart."""
+    bodies = [Body("part", (box(0.0, 0.0, *size),), 2, (0.0,)) for size in ((9.0, 4.0), (5.0, 4.0))]
+    wanted = Counter({0: 2, 1: 2})
+    area = box(0.0, 0.0, 14.0, 8.5)
+    pack_rectangles(bodies, wanted, area, spacing_mm=0.0, seed=1, work=5)
+    pack_exactly(np.full((1, 2, 2), 4), np.array([2]), 8, 4, 9)
+    match_edges(bodies, wanted, area, kerf_mm=0.1, spacing_mm=1.0, work=1)
+    angle = box(0.0, 0.0, 9.0, 9.0).difference(box(3.0, 3.0, 9.0, 9.0))
+    angles = [Placement(0, 0.0, at, at) for at in (0.0, 4.0)]
+    room = box(0.0, 0.0, 40.0, 40.0)
+    compacted([Body("angle", (angle,), 2, (0.0,))], angles, room, spacing_mm=1.0)
 
 
 def _machine() -> Machine:

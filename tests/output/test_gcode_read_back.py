@@ -41,7 +41,7 @@ def steps(toolpath: Toolpath) -> list[tuple[float, float, float, float, bool]]:
     out: list[tuple[float, float, float, float, bool]] = []
     x0 = y0 = 0.0
     start = (0.0, 0.0)
-    for x, y, speed, power, kind, _ in toolpath.moves.tolist():
+    for x, y, speed, power, kind, *_ in toolpath.moves.tolist():
         if abs(x - x0) < 1e-9 and abs(y - y0) < 1e-9:
             continue
         rapid = kind == MoveKind.TRAVEL

@@ -15,9 +15,9 @@ import planned_order
 import planned_square
 from kerfwright.motion.timing import Times
 from kerfwright.output.plan_json import plan_document, plan_json
-from kerfwright.output.schema import FILE_NAME, schema_text, write_schema
+from kerfwright.output.schema import DOCUMENTS, schema_text, write_schemas
 
-PUBLISHED = Path(__file__).parents[2] / "docs" / "schema" / FILE_NAME
+PUBLISHED = Path(__file__).parents[2] / "docs" / "schema"
 
 
 def document(words: str = "") -> dict[str, Any]:
@@ -30,25 +30,30 @@ def document(words: str = "") -> dict[str, Any]:
     return json.loads(text, parse_constant=refuse)
 
 
-def test_published_schema_is_up_to_date() -> None:
-    published = PUBLISHED.read_text(encoding="utf-8")
-    assert published == schema_text(), "run python -m kerfwright.output.schema"
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_published_schema_is_up_to_date(name: str) -> None:
+    published = (PUBLISHED / f"{name}.schema.json").read_text(encoding="utf-8")
+    assert published == schema_text(name), "run python -m kerfwright.output.schema"
 
 
-def test_every_key_of_the_schema_is_described() -> None:
-    schema = json.loads(schema_text())
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_every_key_of_the_schema_is_described(name: str) -> None:
+    schema = json.loads(schema_text(name))
     for table in (schema, *schema["$defs"].values()):
         for key, value in table["properties"].items():
             assert value.get("description"), f"{table.get('title')}.{key}"
 
 
-def test_schema_is_written_to_any_folder(tmp_path: Path) -> None:
-    assert write_schema(tmp_path / "schema").read_text(encoding="utf-8") == schema_text()
+def test_schemas_are_written_to_any_folder(tmp_path: Path) -> None:
+    written = write_schemas(tmp_path / "schema")
+    assert [path.read_text(encoding="utf-8") for path in written] == [
+        schema_text(name) for name in DOCUMENTS
+    ]
 
 
 @pytest.mark.parametrize("words", ["", planned_order.HOSTILE])
 def test_document_follows_the_schema(words: str) -> None:
-    schema = json.loads(schema_text())
+    schema = json.loads(schema_text("plan"))
     jsonschema.Draft202012Validator.check_schema(schema)
     jsonschema.validate(document(words), schema, jsonschema.Draft202012Validator)
 

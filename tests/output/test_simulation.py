@@ -101,8 +101,8 @@ def test_mean_speed_is_of_time_in_motion() -> None:
 
 
 def test_waits_of_the_program_count_and_a_standing_beam_is_told() -> None:
-    told = simulated("G21 G90|M3 S0|G1 X10 S500 F3000|G4 P2.5|X20|M5|M2")
-    assert told.wait_s == pytest.approx(2.5)
+    told = simulated("G21 G90|M3 S0|G1 X10 S500 F3000|G4 P2.5|X20|M5|G4 P1|M2")
+    assert told.wait_s == pytest.approx(3.5)
     assert any("(G4)" in note for note in told.notes)
     assert any("stands still in 1 place, first in line 4" in note for note in told.notes)
     assert sum(cause.time_s for cause in told.causes) == pytest.approx(told.time_s, abs=1e-2)

@@ -86,5 +86,66 @@ def test_one_word_of_a_modal_group_in_a_block(block: str) -> None:
     assert told.value.code == "program/same-group"
 
 
+@pytest.mark.parametrize("line", ["N1.5 G0 X1", "N-1 G0 X1", "G0 N5 X1", "N5 N6 G0 X1"])
+def test_a_line_number_is_whole_and_stands_first_and_once(line: str) -> None:
+    with pytest.raises(KerfwrightError) as told:
+        end(line)
+    assert told.value.code == "program/unknown-word"
+
+
+def test_line_numbers_may_repeat_and_run_backwards() -> None:
+    assert end("N20 G0 X1", "N20 Y1", "N10 X3") == (3, 1)
+
+
+def test_centres_of_arcs_are_relative_unless_said_otherwise() -> None:
+    """Section 3.5.3; G90.1 is no part of the report but common practice beside it, no source."""
+    start = ["G21 G90 F600", "G1 X10 Y10"]
+    relative = interpret([*start, "G3 X0 Y20 I-10 J0"], tile.machine(Dialect.RS274_NGC))
+    absolute = interpret([*start, "G90.1", "G3 X0 Y20 I0 J10"], tile.machine(Dialect.RS274_NGC))
+    again = interpret([*start, "G90.1", "G91.1 G3 X0 Y20 I-10 J0"], tile.machine(Dialect.RS274_NGC))
+    assert relative.toolpath.moves.tolist() == absolute.toolpath.moves.tolist()
+    assert relative.toolpath.moves.tolist() == again.toolpath.moves.tolist()
+
+
+@pytest.mark.parametrize("words", ["I-10 J0 R10", "J1 R9"])
+def test_an_arc_has_a_centre_or_a_radius(words: str) -> None:
+    with pytest.raises(KerfwrightError) as told:
+        end("G21 G90 F600", "G1 X10 Y10", f"G3 X0 Y20 {words}")
+    assert told.value.code == "program/bad-arc"
+
+
+def test_i_or_j_left_out_is_nothing() -> None:
+    """Section 3.5.3.2: one of the two may be left out."""
+    one = interpret(["G21 F600", "G3 X0 Y20 J10"], tile.machine(Dialect.RS274_NGC))
+    other = interpret(["G21 F600", "G3 X0 Y20 I0 J10"], tile.machine(Dialect.RS274_NGC))
+    assert one.toolpath.moves.tolist() == other.toolpath.moves.tolist()
+
+
+def test_an_arc_may_climb() -> None:
+    """Section 3.5.3: with a Z word an arc becomes a helix."""
+    program = interpret(
+        ["G21 F600", "G1 X10 Y0", "G3 X-10 I-10 Z4"], tile.machine(Dialect.RS274_NGC)
+    )
+    assert program.end_z_mm == 4.0
+    assert program.toolpath.end_mm == (-10.0, 0.0)
+
+
+@pytest.mark.parametrize("plane", ["G18", "G19"])
+def test_arcs_in_other_planes_are_refused(plane: str) -> None:
+    with pytest.raises(KerfwrightError) as told:
+        end(plane)
+    assert told.value.code == "program/unsupported-word"
+
+
+def test_unequal_ends_of_an_arc_are_measured() -> None:
+    """Section 3.5.3: more than 0.002 mm is an error there; programs from elsewhere are let pass."""
+    machine = tile.machine(Dialect.RS274_NGC)
+    program = interpret(["G21 F600", "G1 X10 Y0", "G3 X-10.01 Y0 I-10"], machine)
+    assert program.uneven_arc is not None
+    assert program.uneven_arc[0] == 3
+    assert program.uneven_arc[1] == pytest.approx(0.01)
+    assert interpret(["G21 F600", "G3 X0 Y20 J10"], machine).uneven_arc == (2, 0.0)
+
+
 def test_words_of_different_groups_go_together() -> None:
     assert end("G17 G21 G90 G94 G40 G49 G54 G61 G1 M3 M8 X1 F60") == (1, 0)

@@ -5,12 +5,17 @@
 
 from __future__ import annotations
 
+import math
+import re
+from collections import Counter
+
 import numpy as np
 import pytest
 from gcodeparser import parse_gcode_lines
-from pygcode import Line
+from pygcode import Line, Machine
 
 import planned_square as tile
+import worked_sheets as worked
 from kerfwright.output.gcode import gcode_lines
 from kerfwright.program.interpreter import interpret
 from kerfwright.shop.machine import Dialect
@@ -74,3 +79,74 @@ def test_pygcode_knows_every_word(dialect: Dialect) -> None:
         block = Line(line).block
         unread = [w for w in block.words if w.letter not in "XYSF"]
         assert len([g for g in block.gcodes if g.word.letter in "GM"]) == len(unread)
+
+
+WORDS = re.compile(r"([A-Z])(-?\d*\.?\d+)")
+CURVED = pytest.mark.parametrize("name", worked.PROGRAMS)
+
+
+def curved(name: str, *, numbers: bool = False) -> list[str]:
+    """A program with arcs, pierces, focus steps and air, as far as it has them."""
+    machine = worked.machine(name)
+    controller = machine.controller.model_copy(update={"arcs": True, "line_numbers": numbers})
+    machine = machine.model_copy(update={"controller": controller})
+    return list(gcode_lines(worked.sheet(name), machine))
+
+
+@CURVED
+def test_pygcode_moves_along_the_same_arcs(name: str) -> None:
+    """Its virtual machine keeps position and modes by itself; arcs are checked from I and J."""
+    machine = Machine()
+    ends: list[tuple[float, float]] = []
+    radii: list[tuple[float, float]] = []
+    for text in curved(name):
+        block = Line(text).block
+        before = machine.pos.values
+        machine.process_block(block)
+        after = machine.pos.values
+        if any(word.letter in "XY" for word in block.words):
+            ends.append((after["X"], after["Y"]))
+        given = {word.letter: float(word.value) for word in block.words}
+        if "I" in given:
+            centre = before["X"] + given["I"], before["Y"] + given["J"]
+            radii.append(
+                (
+                    math.dist(centre, (before["X"], before["Y"])),
+                    math.dist(centre, (after["X"], after["Y"])),
+                )
+            )
+    assert len(radii) > 3
+    assert np.abs(np.diff(np.array(radii), axis=1)).max() < 0.002
+    read = interpret(curved(name), worked.machine(name))
+    last_of_line = np.append(np.diff(read.line_of_move) != 0, [True])
+    assert np.array(ends) == pytest.approx(read.toolpath.points[1:][last_of_line], abs=1e-9)
+
+
+@CURVED
+def test_both_libraries_read_every_word(name: str) -> None:
+    """N, Z, I, J, P and the M words: by each library as by a plain search for letter and number."""
+    for text in curved(name, numbers=True):
+        if text[0] in "(%":
+            continue
+        wanted = [(letter, float(number)) for letter, number in WORDS.findall(text)]
+        block = Line(text).block
+        assert [(w.letter, float(w.value)) for w in block.words] == wanted
+        bare = text.partition(" ")[2]
+        whole = bare if bare[0] in "GM" else f"G1 {bare}"
+        commands = parse_gcode_lines(whole)
+        read = {key: float(value) for one in commands for key, value in one.params.items()}
+        assert read == {letter: number for letter, number in wanted if letter not in "NGM"}
+
+
+@CURVED
+def test_pygcode_sees_the_same_waits_focus_and_air(name: str) -> None:
+    seen = Counter(
+        str(gcode.word_key or gcode.word)
+        for text in curved(name)
+        for gcode in Line(text).block.gcodes
+    )
+    read = interpret(curved(name), worked.machine(name))
+    assert seen["G04"] == int((read.toolpath.moves["dwell_s"] > 0.0).sum())
+    assert seen["M08"] == seen["M09"] == int(read.air_of_move.any())
+    heights = [w.value for t in curved(name) for w in Line(t).block.words if w.letter == "Z"]
+    assert len(heights) == read.z_moves

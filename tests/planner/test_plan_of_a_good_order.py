@@ -103,7 +103,7 @@ def test_summary_says_how_much_how_long_and_where(shop: SmallShop) -> None:
     assert "1 part on 1 sheet" in ran.stdout
     assert "trial machine" in ran.stdout
     assert "ticket.html" in ran.stdout
-    assert f"  {shop.document()['sheets'][0]['program']}\n" in ran.stdout
+    assert f"  {shop.document()['sheets'][0]['program']}  (" in ran.stdout
     assert "Test every setting" in ran.stdout
 
 
@@ -240,12 +240,16 @@ def test_order_keeps_a_drawing_as_drawn(shop: SmallShop) -> None:
     assert apart == pytest.approx([0.0, 20.0], abs=2e-3)
 
 
-def test_parts_of_a_drawing_are_nested_otherwise(shop: SmallShop) -> None:
+def test_where_the_sheets_tie_the_machines_time_decides(shop: SmallShop) -> None:
+    """Edge to edge as drawn one cut parts both squares; nested, each is cut by itself."""
     shop.draw(TOUCHING)
     found = decision(shop.planned(), "nesting/placing")
-    assert found["chosen"] == "nest"
-    assert 'place = "as-drawn"' in found["override"]
-    assert ways(found) == {"nest", "as-drawn"}
+    assert found["chosen"] == "as-drawn"
+    assert 'place = "nest"' in found["override"]
+    times = {way["way"]: way["time_s"] for way in found["alternatives"]}
+    assert set(times) == {"nest", "as-drawn", "compact"}
+    assert times["as-drawn"] == min(times.values())
+    assert found["saved_s"] > 0.0
 
 
 def test_cut_of_a_part_without_margin_stays_on_the_sheet(shop: SmallShop) -> None:

@@ -118,6 +118,41 @@ def test_a_wait_with_the_beam_on(mode: str, dialect: Dialect, burns: tuple[int, 
     assert program.standing_burn_lines == burns
 
 
+def test_a_wait_before_a_burn_is_a_pierce_of_that_burn() -> None:
+    program = follow(*START, "G0 X5 Y5", "G1 F600 M3 S500", "G4 P0.25", "M4", "X9", "M5", "M2")
+    assert program.toolpath.moves["dwell_s"].tolist() == [0.0, 0.25]
+    assert program.pierce_lines == program.standing_burn_lines == (6,)
+    assert program.dwell_s == 0.0
+    assert program.modes == ("M4",)
+
+
+@pytest.mark.parametrize("then", ["G0 X9", "S100 G1 X9", "M5", "G1 X9 S0"])
+def test_a_wait_with_the_beam_on_that_no_burn_follows_is_no_pierce(then: str) -> None:
+    program = follow(*START, "G0 X5 Y5", "G1 F600 M3 S500", "G4 P0.25", then)
+    assert program.pierce_lines == ()
+    assert program.standing_burn_lines == (6,)
+    assert program.dwell_s == 0.25
+
+
+def test_after_a_rapid_move_laser_mode_does_not_pierce() -> None:
+    program = follow(*START, "G0 X5 Y5", "M3 S500", "G4 P0.25", "M4", "G1 X9 F600")
+    assert program.pierce_lines == ()
+    assert program.dwell_s == 0.25
+
+
+def test_focus_and_air_are_followed() -> None:
+    program = follow(*START, "M8", "G0 X5 Y5", "G0 Z-1", "G1 X9 S100 F600", "M9", "Y9", "G0 Z0")
+    assert program.toolpath.moves["z_mm"].tolist() == [0.0, -1.0, -1.0]
+    assert program.air_of_move.tolist() == [True, True, False]
+    assert (program.end_z_mm, program.air_on_at_end, program.z_moves) == (0.0, False, 2)
+    assert program.standing_burn_lines == ()
+
+
+def test_a_burn_along_which_the_head_sinks_is_told() -> None:
+    assert follow(*START, "G0 X5 Y5", "G1 X9 Z-1 S100 F600").slanted_burn_lines == (5,)
+    assert follow(*START, "G0 X5 Y5", "G1 Z-1 S100 F600").standing_burn_lines == (5,)
+
+
 def test_nothing_is_followed_after_the_end() -> None:
     assert len(follow("G0 X1", "M30", "G0 X2 Q9").toolpath) == 1
     assert len(follow("%", "G0 X1", "%", "not a program").toolpath) == 1

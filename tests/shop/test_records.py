@@ -13,8 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kerfwright.errors import KerfwrightError
+from kerfwright.shop.database import records_place
 from kerfwright.shop.record_tables import SCHEMA_VERSION
-from kerfwright.shop.records import RunRecords, records_place
+from kerfwright.shop.records import RunRecords
 from recorded_runs import a_run
 
 OTHER = "cd" * 32
@@ -26,7 +27,15 @@ def place(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def kept(place: Path) -> Iterator[RunRecords]:
+def kept(database_url: str) -> Iterator[RunRecords]:
+    """Records on every kind of database that is tested."""
+    records = RunRecords(database_url)
+    yield records
+    records.close()
+
+
+@pytest.fixture
+def kept_in_file(place: Path) -> Iterator[RunRecords]:
     records = RunRecords(str(place))
     yield records
     records.close()
@@ -41,15 +50,17 @@ def test_a_run_is_found_as_it_was_recorded(kept: RunRecords) -> None:
     assert one.recorded_at.tzinfo == datetime.UTC
 
 
-def test_runs_are_there_when_the_records_are_opened_again(kept: RunRecords, place: Path) -> None:
-    kept.record([a_run()])
+def test_runs_are_there_when_the_records_are_opened_again(
+    kept_in_file: RunRecords, place: Path
+) -> None:
+    kept_in_file.record([a_run()])
     again = RunRecords(f"sqlite:///{place}")
-    assert again.runs() == kept.runs()
+    assert again.runs() == kept_in_file.runs()
     again.close()
 
 
-def test_reading_makes_no_file(kept: RunRecords, place: Path) -> None:
-    assert kept.runs() == []
+def test_reading_makes_no_file(kept_in_file: RunRecords, place: Path) -> None:
+    assert kept_in_file.runs() == []
     assert not place.parent.exists()
 
 
@@ -105,8 +116,8 @@ def test_a_run_that_is_not_there_cannot_be_forgotten(kept: RunRecords, number: i
         kept.forget(1)
 
 
-def test_the_version_of_the_tables_is_on_record(kept: RunRecords, place: Path) -> None:
-    kept.record([a_run()])
+def test_the_version_of_the_tables_is_on_record(kept_in_file: RunRecords, place: Path) -> None:
+    kept_in_file.record([a_run()])
     with sqlite3.connect(place) as database:
         assert database.execute("SELECT version FROM record_schema").fetchall() == [
             (SCHEMA_VERSION,)
@@ -115,11 +126,11 @@ def test_the_version_of_the_tables_is_on_record(kept: RunRecords, place: Path) -
     assert mode == "wal"
 
 
-def test_records_of_a_newer_version_are_left_alone(kept: RunRecords, place: Path) -> None:
-    kept.record([a_run()])
+def test_records_of_a_newer_version_are_left_alone(kept_in_file: RunRecords, place: Path) -> None:
+    kept_in_file.record([a_run()])
     with sqlite3.connect(place) as database:
         database.execute("UPDATE record_schema SET version = ?", [SCHEMA_VERSION + 1])
-    for use in (kept.runs, lambda: kept.record([a_run(program_sha256=OTHER)])):
+    for use in (kept_in_file.runs, lambda: kept_in_file.record([a_run(program_sha256=OTHER)])):
         with pytest.raises(KerfwrightError) as told:
             use()
         assert told.value.code == "records/newer-version"
@@ -128,14 +139,14 @@ def test_records_of_a_newer_version_are_left_alone(kept: RunRecords, place: Path
 
 
 def test_tables_of_others_in_the_same_database_are_not_touched(
-    kept: RunRecords, place: Path
+    kept_in_file: RunRecords, place: Path
 ) -> None:
     place.parent.mkdir()
     with sqlite3.connect(place) as database:
         database.execute("CREATE TABLE stock (name TEXT)")
         database.execute("INSERT INTO stock VALUES ('offcut')")
-    assert kept.runs() == []
-    kept.record([a_run()])
+    assert kept_in_file.runs() == []
+    kept_in_file.record([a_run()])
     with sqlite3.connect(place) as database:
         assert database.execute("SELECT name FROM stock").fetchall() == [("offcut",)]
 
@@ -213,15 +224,20 @@ def test_place_is_the_one_given_then_the_environments_then_the_users_own(
     assert "kerfwright" in own.parent.name.lower()
 
 
+@pytest.fixture(scope="module")
+def kept_for_all(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunRecords]:
+    records = RunRecords(str(tmp_path_factory.mktemp("any") / "runs.sqlite"))
+    yield records
+    records.close()
+
+
 @given(
     words=st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=40),
     seconds=st.floats(1e-3, 6e5),
 )
 def test_any_words_and_times_come_back_as_they_were(
-    tmp_path_factory: pytest.TempPathFactory, words: str, seconds: float
+    kept_for_all: RunRecords, words: str, seconds: float
 ) -> None:
-    records = RunRecords(str(tmp_path_factory.mktemp("any") / "runs.sqlite"))
     run = a_run(note=words, material=words, order=words, actual_s=seconds, computed_s=seconds / 3)
-    records.record([run])
-    assert [one.run for one in records.runs()] == [run]
-    records.close()
+    kept_for_all.record([run], again=True)
+    assert kept_for_all.runs()[-1].run == run

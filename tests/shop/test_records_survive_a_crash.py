@@ -1,4 +1,4 @@
-"""A program that is killed while it writes loses nothing that it had recorded, and no half run."""
+"""A program that is killed while it writes loses nothing that it had recorded, and does no half."""
 
 from __future__ import annotations
 
@@ -10,6 +10,28 @@ from pathlib import Path
 
 import recorded_runs
 from kerfwright.shop.records import RunRecords
+from kerfwright.shop.stock_records import Stock
+
+STOCK_WRITER = """\
+import sys
+from itertools import count
+from shapely import box
+from kerfwright.shop.records import RunRecords
+from kerfwright.shop.run_stock import SheetUse, record_with_stock
+from kerfwright.shop.stock_records import Stock
+from recorded_runs import a_run
+from stocked_sheets import KEEPER, a_sheet
+
+records = RunRecords(sys.argv[1])
+stock = Stock(records.database)
+for number in count():
+    note = f"{sys.argv[2]}/{number}"
+    (lot,) = stock.receive([(a_sheet(note=note), 1, None)], KEEPER)
+    use = SheetUse(lot.label, box(200, 0, 600, 400), (600.0, 400.0), "ab" * 32)
+    record_with_stock(records, [a_run(note=note)], [use], by="keeper", again=True)
+    print(note, flush=True)
+"""
+"""Receives a sheet, then runs it: the run, its sheet and its offcut are one change."""
 
 WRITER = """\
 import sys
@@ -28,10 +50,12 @@ TESTS = Path(recorded_runs.__file__).parent
 PATHS = [str(TESTS), *filter(None, sys.path)]
 
 
-def killed_writer(place: Path, name: str, after: int, wait_s: float) -> list[str]:
+def killed_writer(
+    place: Path, name: str, after: int, wait_s: float, program: str = WRITER
+) -> list[str]:
     """Let a writer record ``after`` runs, kill it a moment later; return what it told."""
     with subprocess.Popen(
-        [sys.executable, "-c", f"import sys; sys.path[:0] = {PATHS!r}\n{WRITER}", place, name],
+        [sys.executable, "-c", f"import sys; sys.path[:0] = {PATHS!r}\n{program}", place, name],
         stdout=subprocess.PIPE,
         encoding="utf-8",
     ) as writer:
@@ -57,6 +81,35 @@ def test_nothing_recorded_is_lost_and_nothing_half_recorded_stays(tmp_path: Path
     assert set(told) <= set(notes)
     assert len(notes) - len(told) <= 6, "at most one untold run for each kill"
     assert all(one.run.by_process_s == {"cut": 60.0, "engrave": 30.0} for one in runs)
+    with sqlite3.connect(place) as database:
+        assert database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert database.execute("PRAGMA foreign_key_check").fetchall() == []
+
+
+def test_a_run_and_its_sheet_and_its_offcut_are_there_together_or_not_at_all(
+    tmp_path: Path,
+) -> None:
+    place = tmp_path / "records.sqlite"
+    told: list[str] = []
+    for turn in range(5):
+        told += killed_writer(
+            place, str(turn), after=1 + turn, wait_s=0.0023 * turn, program=STOCK_WRITER
+        )
+    records = RunRecords(str(place))
+    runs = {one.number: one.run for one in records.runs()}
+    stock = Stock(records.database)
+    lots, lines = {one.label: one for one in stock.lots(gone=True)}, stock.movements()
+    records.close()
+    assert len(told) >= 15
+    assert set(told) <= {run.note for run in runs.values()}
+    used = {line.run: line.label for line in lines if line.what == "used"}
+    back = {line.run: line.label for line in lines if line.what == "returned"}
+    assert set(used) == set(back) == set(runs)
+    for number, run in runs.items():
+        assert lots[used[number]].lot.note == run.note
+        assert lots[used[number]].on_hand == 0
+        assert lots[back[number]].cut_from == used[number]
+        assert lots[back[number]].on_hand == 1
     with sqlite3.connect(place) as database:
         assert database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         assert database.execute("PRAGMA foreign_key_check").fetchall() == []

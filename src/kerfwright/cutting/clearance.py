@@ -110,6 +110,28 @@ def closer_than_kerf(
     )
 
 
+def no_room_for_lead_in(cuts: Sequence[Path]) -> tuple[Finding, ...]:
+    """Say how many cuts begin on their line, since there is no waste beside them."""
+    if not cuts:
+        return ()
+    x_mm, y_mm = _middle(shapely.linestrings(cuts[0].line))
+    count = len(cuts)
+    begin = "a cut begins" if count == 1 else f"{count} cuts begin"
+    return (
+        Finding(
+            Severity.NOTE,
+            "cutting/no-room-for-lead-in",
+            f"{begin} on the line itself: there is no room in the waste beside for a lead-in "
+            "(first place as on the sheet).",
+            "Look at these edges on the first piece; a shorter lead-in or more spacing between "
+            "parts makes room.",
+            x_mm=x_mm,
+            y_mm=y_mm,
+            count=count,
+        ),
+    )
+
+
 def _moved(area: shapely.Geometry, by_mm: float) -> shapely.Geometry:
     return area.buffer(by_mm, join_style="mitre", mitre_limit=MITRE_LIMIT)
 

@@ -16,7 +16,9 @@ from kerfwright.cutting.clearance import closer_than_kerf
 from kerfwright.cutting.clusters import Outlines, separate_outlines, shared_outlines
 from kerfwright.cutting.enclosing import NOTHING, OUTSIDE, Freeing, enclose_in_order
 from kerfwright.cutting.kerf import BeamLines, compensated
+from kerfwright.cutting.laid import laid_strokes
 from kerfwright.cutting.shared_edges import IntArray
+from kerfwright.cutting.tabs import HoldingTab
 from kerfwright.cutting.trails import trails
 from kerfwright.cutting.web import Web
 from kerfwright.findings import Finding
@@ -51,12 +53,17 @@ def cut_strokes(
     *,
     merge_mm: float,
     shared_edges: bool,
+    tabs: Sequence[HoldingTab] = (),
+    sheet_mm: tuple[float, float] | None = None,
 ) -> CutWork:
     """Cut placed parts, in sheet coordinates; ``sources[i]`` is recorded in part i's moves.
 
     With ``shared_edges``, lines no further than ``merge_mm`` apart are cut once. Parts one kerf
     apart keep their size that way; parts that touch are cut along their common line, without
     compensation, and each loses half a kerf there, which a finding says. Blanks are not cut.
+
+    Outlines are interrupted for ``tabs``. Lead-ins, where the recipe has them, keep on the sheet of
+    ``sheet_mm`` (width, height) if that is given.
     """
     kerf_mm = recipe.kerf_mm or 0.0
     numbers = [i for i, part in enumerate(parts) if not part.blank]
@@ -73,7 +80,19 @@ def cut_strokes(
     else:
         outer = separate_outlines(lines)
     findings += closer_than_kerf(cut_parts, outer.cluster, kerf_mm)
-    strokes, before = _strokes(cut_parts, lines, outer, [sources[i] for i in numbers], recipe)
+    strokes, before, inner = _strokes(
+        cut_parts, lines, outer, [sources[i] for i in numbers], recipe
+    )
+    strokes, found = laid_strokes(
+        strokes,
+        inner,
+        parts,
+        recipe,
+        tabs=tabs,
+        reach_mm=kerf_mm / 2.0 + merge_mm,
+        sheet_mm=sheet_mm,
+    )
+    findings += found
     return CutWork(
         strokes=strokes,
         before=before,
@@ -100,7 +119,8 @@ def _strokes(
     outer: Outlines,
     sources: Sequence[int],
     recipe: Recipe,
-) -> tuple[tuple[Stroke, ...], tuple[tuple[int, int], ...]]:
+) -> tuple[tuple[Stroke, ...], tuple[tuple[int, int], ...], frozenset[int]]:
+    """Strokes, what comes before what, and which strokes are holes and slits."""
     strokes: list[Stroke] = []
     before: list[tuple[int, int]] = []
 
@@ -140,7 +160,7 @@ def _strokes(
         for i, holes in enumerate(inner):
             if freeing.opened_by[i] != NOTHING:
                 before += [(hole, first + freeing.opened_by[i]) for hole in holes]
-    return tuple(strokes), tuple(before)
+    return tuple(strokes), tuple(before), frozenset(one for those in inner for one in those)
 
 
 def _length_mm(path: Path) -> float:

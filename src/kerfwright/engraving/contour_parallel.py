@@ -153,7 +153,7 @@ def _toolpath(
     entries = np.array([line[0] for line in lines[1:]]).reshape(-1, 2)
     burned = _burned_links(ends, entries, area, LINK_INTERVALS * burn.interval_mm)
     points = np.vstack(lines)
-    moves = np.empty(len(points), dtype=MOVE_DTYPE)
+    moves = np.zeros(len(points), dtype=MOVE_DTYPE)
     moves["x_mm"], moves["y_mm"] = points[:, 0], points[:, 1]
     moves["kind"] = MoveKind.LOOP
     moves["speed_mm_s"] = burn.speed_mm_s

@@ -142,7 +142,8 @@ def _findings(toolpath: Toolpath, recipe: Recipe, machine: Machine) -> tuple[Fin
                 "engraving/tones-not-measured",
                 "the photo recipe has no grey_curve, so tones are burned in proportion to the "
                 "picture and may come out too dark or too light.",
-                "Burn a grey ramp on an offcut and write what you measure as grey_curve.",
+                "kerfwright calibrate grey makes a ramp to burn on an offcut, and a recipe of what "
+                "you measure.",
             )
         )
     taken = machine.controller.moves_per_s

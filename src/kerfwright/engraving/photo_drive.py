@@ -67,7 +67,7 @@ def _in_order(start: IntArray, rightwards: BoolArray) -> IntArray:
 def _moves(
     points: FloatArray, kind: IntArray, powers: FloatArray, burn: Burn, travel_mm_s: float
 ) -> MoveArray:
-    moves = np.empty(len(points), dtype=MOVE_DTYPE)
+    moves = np.zeros(len(points), dtype=MOVE_DTYPE)
     moves["x_mm"], moves["y_mm"] = points[:, 0], points[:, 1]
     moves["kind"] = kind
     travels = kind == MoveKind.TRAVEL

@@ -206,7 +206,7 @@ def row_blocks(
 
 
 def _moves(points: FloatArray, kind: IntArray, burn: Burn, travel_mm_s: float) -> MoveArray:
-    moves = np.empty(len(points), dtype=MOVE_DTYPE)
+    moves = np.zeros(len(points), dtype=MOVE_DTYPE)
     moves["x_mm"], moves["y_mm"] = points[:, 0], points[:, 1]
     moves["kind"] = kind
     travels = kind == MoveKind.TRAVEL

@@ -23,7 +23,7 @@ class Times:
     travel_s: float
     """Beam off: travel, run-up and turning round."""
     wait_s: float
-    """Settling and beam delays."""
+    """Settling, beam delays, piercing and setting the focus."""
 
     @property
     def total_s(self) -> float:
@@ -112,13 +112,15 @@ def _row_of(limits: AxisLimits) -> tuple[float, ...]:
 
 
 def waits_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
-    """Waiting before every move: settling after a travel, and the beam's delay as it goes on.
+    """Waiting before every move: settling after a travel, the beam's delay as it goes on, piercing
+    and setting the focus.
 
     A beam that goes on in flight, after a run-up, does not wait: the controller switches it
     while moving.
     """
+    standing = toolpath.moves["dwell_s"] + _focusing_s(toolpath, machine)
     if machine.settle_s == 0.0 and machine.beam_delay_s == 0.0:
-        return np.zeros(len(toolpath))
+        return standing
     moved = toolpath.lengths_mm > LENGTH_ZERO_MM
     kinds: npt.NDArray[np.uint8] = toolpath.moves["kind"][moved]
     after_travel = np.zeros(len(kinds), dtype=bool)
@@ -126,6 +128,14 @@ def waits_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
         after_travel[0] = kinds[0] != MoveKind.TRAVEL
         after_travel[1:] = (kinds[:-1] == MoveKind.TRAVEL) & (kinds[1:] != MoveKind.TRAVEL)
     burning = toolpath.burning[moved]
-    waits = np.zeros(len(toolpath))
-    waits[moved] = after_travel * machine.settle_s + (after_travel & burning) * machine.beam_delay_s
-    return waits
+    standing[moved] += after_travel * machine.settle_s
+    standing[moved] += (after_travel & burning) * machine.beam_delay_s
+    return standing
+
+
+def _focusing_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
+    """Seconds to move the focus up or down before each move; it begins on the surface."""
+    step_mm = np.abs(np.diff(toolpath.moves["z_mm"], prepend=0.0))
+    if machine.focus_speed_mm_s is None:
+        return np.zeros(len(step_mm))
+    return np.asarray(step_mm / machine.focus_speed_mm_s)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import PurePath as FilePath
@@ -10,11 +12,28 @@ import numpy as np
 import shapely
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.nesting.fits import Unplaced, why_unplaced
-from kerfwright.nesting.model import Body, Layouts, SheetSize
+from kerfwright.findings import Finding, Severity
+from kerfwright.nesting.fits import Unplaced, room_mm, why_unplaced
+from kerfwright.nesting.model import Body, FixedPlace, Kit, Layouts, SheetSize
 from kerfwright.parts.model import Part
 from kerfwright.parts.sizes import SheetRoom, Sized, likely_slips
-from kerfwright.shop.order import Item
+from kerfwright.shop.faults import listed
+from kerfwright.shop.order import Item, PlaceWay
+
+MOST_COPIES = 100_000
+"""Copies that fill room, where the order sets no bound."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What an item wants beyond itself: its number, its rank, and the sheet of its fixed place."""
+
+    number: int = 0
+    rank: int = 0
+    sheet: str = ""
+
+
+PLAIN = Wishes()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -24,6 +43,9 @@ class ItemBody:
     body: Body
     item: Item
     parts: tuple[Part, ...]
+    item_number: int = 0
+    part_numbers: tuple[int, ...] = ()
+    """Which of the item's parts they are, counted from 0."""
 
     @property
     def label(self) -> str:
@@ -32,28 +54,80 @@ class ItemBody:
 
 
 def bodies_of(
-    item: Item, parts: Sequence[Part], *, as_drawn: bool | None = None
+    item: Item, parts: Sequence[Part], *, way: PlaceWay | None = None, wishes: Wishes = PLAIN
 ) -> tuple[ItemBody, ...]:
-    """Make one body of each part, or one of all of them where the item stays as drawn.
+    """Make one body of each part, or one of all of them where the item stays together.
 
-    ``as_drawn`` overrules what the item says.
+    ``way`` overrules what the item says; parts to be placed ``compact`` have been slid
+    together before.
     """
-    together = item.place == "as-drawn" if as_drawn is None else as_drawn
-    groups = [tuple(parts)] if together else [(part,) for part in parts]
+    together = (way or item.place) in ("as-drawn", "compact") or item.at_mm is not None
+    numbers = range(len(parts))
+    groups = [tuple(numbers)] if together else [(number,) for number in numbers]
     return tuple(
-        ItemBody(
-            Body(
-                name=group[0].name if len(group) == 1 else (item.name or group[0].drawing),
-                footprint=tuple(part.polygon for part in group),
-                quantity=item.quantity,
-                turns_deg=item.turns_deg,
-            ),
-            item,
-            group,
-        )
+        _item_body(item, [parts[number] for number in group], group, len(groups), wishes)
         for group in groups
         if group
     )
+
+
+def _item_body(
+    item: Item, group: Sequence[Part], numbers: tuple[int, ...], groups: int, wishes: Wishes
+) -> ItemBody:
+    return ItemBody(
+        Body(
+            name=group[0].name if len(group) == 1 else (item.name or group[0].drawing),
+            footprint=tuple(part.polygon for part in group),
+            quantity=item.quantity,
+            turns_deg=item.turns_deg if item.at_mm is None else item.turns_deg[:1],
+            may_mirror=item.may_turn_over and not any(map(_marked, group)),
+            extra=_extra(item),
+            rank=wishes.rank,
+            kit=_kit(item, wishes) if item.kit or groups > 1 else None,
+            fixed=_fixed(item, wishes),
+        ),
+        item,
+        tuple(group),
+        wishes.number,
+        numbers,
+    )
+
+
+def _fixed(item: Item, wishes: Wishes) -> FixedPlace | None:
+    if item.at_mm is None:
+        return None
+    return FixedPlace(wishes.sheet, *item.at_mm, item.sheet_number)
+
+
+def wishes_of(items: Sequence[Item], stock: Sequence[SheetSize]) -> tuple[Wishes, ...]:
+    """What items of one material want of one another and of the sheets in stock.
+
+    Ranks go by priority, then by the day on which an item is due; items without come last.
+    """
+    keys = [(item.priority or math.inf, item.due or datetime.date.max) for item in items]
+    ranks = {key: rank for rank, key in enumerate(sorted(set(keys)))}
+    first = stock[0].name if stock else ""
+    return tuple(
+        Wishes(number, ranks[key], item.on_sheet or first)
+        for number, (key, item) in enumerate(zip(keys, items, strict=True))
+    )
+
+
+def _marked(part: Part) -> bool:
+    return bool(part.scores or part.engraves or part.photos or part.blank)
+
+
+def _extra(item: Item) -> int:
+    if not item.fill:
+        return 0
+    return (MOST_COPIES if item.at_most is None else item.at_most) - item.quantity
+
+
+def _kit(item: Item, wishes: Wishes) -> Kit | None:
+    if item.kit is not None:
+        return Kit(item.kit)
+    name = f"{item.name or FilePath(item.drawing).stem} ({wishes.number + 1})"
+    return Kit(name, item.quantity) if item.one_sheet else None
 
 
 def require_all_placed(
@@ -76,14 +150,49 @@ def require_all_placed(
     too_big = [one for one in left if one.reason == "part-too-big"]
     if too_big:
         raise _too_big(bodies, too_big, sheets, margin_mm=margin_mm, file=file, material=material)
-    names = ", ".join(f"{one.count} × {bodies[one.body].name}" for one in left)
+    kits = sorted({kit.name for one in left if (kit := bodies[one.body].kit) is not None})
+    whole = f" What belongs to {listed(kits)} must lie on one sheet." if kits else ""
     raise KerfwrightError(
         "nesting/out-of-sheets",
         file=file,
         thing=f"the sheets of {material} in stock are full before all parts have a place; "
-        f"left over: {names}.",
-        remedy="Raise a sheet's count under [[stock]], add another size, or make less.",
+        f"left over: {_counted(bodies, left)}.{whole}",
+        remedy="Raise a sheet's count under [[stock]], add another size, make less, or let the "
+        'plan go on without them: if_sheets_run_out = "leave-over" under [settings].',
     )
+
+
+def left_over_findings(
+    bodies: Sequence[Body],
+    sheets: Sequence[SheetSize],
+    layouts: Layouts,
+    *,
+    margin_mm: float,
+    material: str,
+) -> tuple[Finding, ...]:
+    """Warn of what the sheets in stock did not take."""
+    left = why_unplaced(bodies, sheets, layouts, margin_mm=margin_mm)
+    too_big = [one for one in left if one.reason == "part-too-big"]
+    short = [one for one in left if one.reason == "out-of-sheets"]
+    told = (
+        (too_big, "fit no sheet", "Add a larger sheet, or divide them."),
+        (short, "found no room", "Plan them again with more sheets in stock."),
+    )
+    return tuple(
+        Finding(
+            Severity.WARN,
+            "nesting/left-over",
+            f"not planned, because they {why} of {material}: {_counted(bodies, some)}.",
+            remedy,
+            count=sum(one.count for one in some),
+        )
+        for some, why, remedy in told
+        if some
+    )
+
+
+def _counted(bodies: Sequence[Body], left: Sequence[Unplaced]) -> str:
+    return ", ".join(f"{one.count} × {bodies[one.body].name}" for one in left)
 
 
 def _too_big(
@@ -120,7 +229,7 @@ def _slip(body: Body, sheets: Sequence[SheetSize], margin_mm: float) -> str:
             sheet.name,
             sheet.width_mm,
             sheet.height_mm,
-            (sheet.width_mm - 2.0 * margin_mm, sheet.height_mm - 2.0 * margin_mm),
+            room_mm(sheet, margin_mm),
         )
         for sheet in sheets
     ]

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from enum import Enum
 
 from kerfwright.nesting.board import Board, Kind, TurnedOutline
+from kerfwright.nesting.job import FilledSheet, Filling, Job, Pinned, Unit, Wanted
 from kerfwright.nesting.model import SheetSize
 
 SAME_MM2 = 1e-3
 """Areas are only compared to save vain attempts; rounding must not forbid a full sheet."""
-
-Wanted = Counter[int]
-"""Copies still to place, by body number."""
 
 
 class Turning(Enum):
@@ -43,86 +39,73 @@ class Turning(Enum):
         return (min(fitting, key=width),)
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Job:
-    """What is to be placed on what: ``kinds`` in the order of placing, largest first."""
+FillSheet = Callable[[Job, SheetSize, Wanted, Pinned], Board]
+"""Puts as much of what is wanted as it can on one sheet, beside what is pinned there."""
 
-    kinds: tuple[Kind, ...]
-    wanted: Wanted
-    sheets: tuple[SheetSize, ...]
-    spacing_mm: float
-    margin_mm: float
-    by_corners: dict[object, Board] = field(default_factory=dict)
-    """Constructive fillings by sheet, turning and what was wanted: each is asked for again."""
+Preference = Callable[[Job, SheetSize, Callable[[SheetSize], Board]], tuple[float, ...]]
+"""Which sheet to begin next, the least first; may ask what each would take."""
 
-    def board(self, sheet: SheetSize) -> Board:
-        """Return an empty board for a sheet's usable area."""
-        return Board(
-            sheet.width_mm - 2.0 * self.margin_mm,
-            sheet.height_mm - 2.0 * self.margin_mm,
-            self.spacing_mm,
-        )
-
-    def area_mm2(self, wanted: Wanted) -> float:
-        """Area of the footprints of ``wanted``."""
-        return math.fsum(kind.area_mm2 * wanted[kind.body] for kind in self.kinds)
+NOTHING_PINNED: Pinned = ()
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class FilledSheet:
-    """A sheet with its board."""
-
-    sheet: SheetSize
-    board: Board
+def prefer(first: SheetSize) -> Preference:
+    """One kind of sheet before all others, then the largest."""
+    return lambda _job, sheet, _board_for: (float(sheet != first), -sheet.area_mm2)
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Filling:
-    """All sheets filled in one way, and what was left over."""
-
-    sheets: tuple[FilledSheet, ...]
-    left: Wanted
-    left_mm2: float
-
-    @property
-    def rank(self) -> tuple[float, float, int, float]:
-        """Lower is better: less left over, cheaper sheets, fewer, narrower use of them."""
-        return (
-            round(self.left_mm2, 3),
-            round(math.fsum(f.sheet.width_mm * f.sheet.height_mm for f in self.sheets), 3),
-            len(self.sheets),
-            round(math.fsum(f.board.used_width_mm for f in self.sheets), 1),
-        )
+def prefer_offcuts(
+    _job: Job, sheet: SheetSize, _: Callable[[SheetSize], Board]
+) -> tuple[float, ...]:
+    """Offcuts before new sheets, the larger first."""
+    return (float(not sheet.offcut), -sheet.area_mm2)
 
 
-FillSheet = Callable[[Job, SheetSize, Wanted], Board]
-"""Puts as much of what is wanted as it can on one sheet."""
+def prefer_value(
+    job: Job, sheet: SheetSize, board_for: Callable[[SheetSize], Board]
+) -> tuple[float, ...]:
+    """The sheet that costs least for what it takes."""
+    return (job.price(sheet) / max(board_for(sheet).covered_mm2, SAME_MM2),)
 
 
 def fill_by_corners(
-    job: Job, sheet: SheetSize, wanted: Wanted, turning: Turning = Turning.FREE
+    job: Job,
+    sheet: SheetSize,
+    wanted: Wanted,
+    pinned: Pinned = NOTHING_PINNED,
+    turning: Turning = Turning.FREE,
 ) -> Board:
-    """Fill a sheet by bottom-left placement, the largest bodies first."""
-    asked = (sheet, turning, frozenset(wanted.items()))
+    """Fill a sheet by bottom-left placement, what is urgent first, then the largest."""
+    asked = (sheet, turning, frozenset(wanted.items()), pinned)
     if asked not in job.by_corners:
-        board = job.board(sheet)
-        top_up(board, job.kinds, wanted, turning)
+        board = job.board(sheet, pinned)
+        top_up(board, job.units, wanted, turning)
         job.by_corners[asked] = board
     return job.by_corners[asked]
 
 
 def top_up(
-    board: Board, kinds: Sequence[Kind], wanted: Wanted, turning: Turning = Turning.FREE
+    board: Board, units: Sequence[Unit], wanted: Wanted, turning: Turning = Turning.FREE
 ) -> None:
     """Add to a board whatever more it takes of ``wanted`` (all that is wanted on it)."""
     lying = placed_on(board)
-    room_mm2 = board.width_mm * board.height_mm - board.covered_mm2
-    for kind in kinds:
-        turns = turning.turns(kind, board)
-        for _ in range(wanted[kind.body] - lying[kind.body]):
-            if kind.area_mm2 > room_mm2 + SAME_MM2 or not board.place(kind, turns):
+    room_mm2 = board.area_mm2 - board.covered_mm2
+    for unit in units:
+        while unit.is_within(wanted - lying):
+            if unit.area_mm2 > room_mm2 + SAME_MM2 or not _place(board, unit, turning):
                 break
-            room_mm2 -= kind.area_mm2
+            room_mm2 -= unit.area_mm2
+            lying += unit.copies
+
+
+def _place(board: Board, unit: Unit, turning: Turning) -> bool:
+    """Lay down one unit, all of it or nothing."""
+    before = len(board.lying)
+    for kind, count in unit.kinds:
+        for _ in range(count):
+            if not board.place(kind, turning.turns(kind, board)):
+                board.take_off(before)
+                return False
+    return True
 
 
 def placed_on(board: Board) -> Wanted:
@@ -132,21 +115,29 @@ def placed_on(board: Board) -> Wanted:
 
 def fill_sheets(
     job: Job,
-    first: SheetSize,
+    preference: Preference,
     fill: FillSheet,
     progress: Callable[[str], None] | None = None,
 ) -> Filling:
-    """Fill sheet after sheet, ``first`` before other sizes, until nothing more can be placed.
+    """Fill sheet after sheet until nothing more can be placed.
 
-    The last sheet is the smallest that takes all that remains.
+    Sheets with something at a fixed place come first, the others as ``preference`` has them;
+    the last sheet is the cheapest that takes all that remains.
     """
     stock = Counter({sheet: sheet.count for sheet in job.sheets})
     wanted = Counter({body: count for body, count in job.wanted.items() if count > 0})
     done: list[FilledSheet] = []
-    while wanted.total() > 0:
-        filled = _next_sheet(job, first, fill, wanted, [s for s in stock if stock[s] > 0])
-        if filled is None:
-            break
+    to_fill = list(job.pinned)
+    while wanted.total() > 0 or to_fill:
+        if to_fill:
+            sheet, pinned = to_fill.pop(0)
+            filled = FilledSheet(sheet, fill(job, sheet, wanted, pinned), pinned)
+        else:
+            there = [sheet for sheet in job.sheets if stock[sheet] > 0]
+            found = _next_sheet(job, preference, fill, wanted, there)
+            if found is None:
+                break
+            filled = found
         stock[filled.sheet] -= 1
         wanted -= placed_on(filled.board)
         done.append(filled)
@@ -155,31 +146,47 @@ def fill_sheets(
                 f"sheet {len(done)} ({filled.sheet.name}): {len(filled.board.lying)} placed, "
                 f"{wanted.total()} to go"
             )
-    return Filling(tuple(done), wanted, job.area_mm2(wanted))
+    return Filling.of(job, done, wanted)
+
+
+def fill_these(
+    job: Job,
+    sheets: Sequence[tuple[SheetSize, Pinned]],
+    fill: FillSheet,
+    progress: Callable[[str], None] | None = None,
+) -> Filling:
+    """Fill just these sheets, in turn; those that stay empty are not used."""
+    wanted = Counter({body: count for body, count in job.wanted.items() if count > 0})
+    done: list[FilledSheet] = []
+    for sheet, pinned in sheets:
+        if wanted.total() == 0 and not pinned:
+            continue
+        board = fill(job, sheet, wanted, pinned)
+        wanted -= placed_on(board)
+        if board.lying or pinned:
+            done.append(FilledSheet(sheet, board, pinned))
+        if progress is not None:
+            progress(f"sheet {len(done)} ({sheet.name}): {len(board.lying)} placed")
+    return Filling.of(job, done, wanted)
 
 
 def _next_sheet(
-    job: Job, first: SheetSize, fill: FillSheet, wanted: Wanted, stock: list[SheetSize]
+    job: Job, preference: Preference, fill: FillSheet, wanted: Wanted, stock: list[SheetSize]
 ) -> FilledSheet | None:
     boards: dict[SheetSize, Board] = {}
 
     def board_for(sheet: SheetSize) -> Board:
         if sheet not in boards:
-            boards[sheet] = fill(job, sheet, wanted)
+            boards[sheet] = fill(job, sheet, wanted, NOTHING_PINNED)
         return boards[sheet]
 
     area_mm2 = job.area_mm2(wanted)
-    for sheet in sorted(stock, key=_area):
-        empty = job.board(sheet)
-        if empty.width_mm * empty.height_mm + SAME_MM2 < area_mm2:
+    for sheet in sorted(stock, key=job.price):
+        if job.room(sheet).area + SAME_MM2 < area_mm2:
             continue
         if len(board_for(sheet).lying) == wanted.total():
             return FilledSheet(sheet, board_for(sheet))
-    for sheet in sorted(stock, key=lambda s: (s != first, -_area(s))):
+    for sheet in sorted(stock, key=lambda s: preference(job, s, board_for)):
         if board_for(sheet).lying:
             return FilledSheet(sheet, board_for(sheet))
     return None
-
-
-def _area(sheet: SheetSize) -> float:
-    return sheet.width_mm * sheet.height_mm

@@ -46,11 +46,25 @@ def smallest_size_mm(body: Body) -> tuple[float, float]:
     return min(sizes_mm(body), key=lambda size: round(size[0] * size[1], 6))
 
 
+def room_mm(sheet: SheetSize, margin_mm: float) -> tuple[float, float]:
+    """Width and height of the box round the largest connected area that parts may lie on."""
+    if sheet.plain:
+        return sheet.width_mm - 2.0 * margin_mm, sheet.height_mm - 2.0 * margin_mm
+    pieces = sheet.usable(margin_mm).geoms
+    sizes = [(x1 - x0, y1 - y0) for x0, y0, x1, y1 in (piece.bounds for piece in pieces)]
+    return max(sizes, key=lambda size: size[0] * size[1], default=(0.0, 0.0))
+
+
 def fits(body: Body, sheet: SheetSize, margin_mm: float) -> bool:
-    """Whether the sheet less its margin takes the body in an allowed turn."""
-    width_mm = sheet.width_mm - 2.0 * margin_mm + FIT_MM
-    height_mm = sheet.height_mm - 2.0 * margin_mm + FIT_MM
-    return any(width <= width_mm and height <= height_mm for width, height in sizes_mm(body))
+    """Whether the sheet less its margin may take the body in an allowed turn, by its box.
+
+    On a sheet that is no plain rectangle a box that fits is no promise.
+    """
+    width_mm, height_mm = room_mm(sheet, margin_mm)
+    return any(
+        width <= width_mm + FIT_MM and height <= height_mm + FIT_MM
+        for width, height in sizes_mm(body)
+    )
 
 
 def fits_any(body: Body, sheets: Sequence[SheetSize], margin_mm: float) -> bool:

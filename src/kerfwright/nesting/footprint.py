@@ -171,6 +171,42 @@ def _outset(outline: Polygon, by_mm: float, step_mm: float) -> Polygon:
     return max(grown.geoms, key=lambda polygon: polygon.area)
 
 
+def outlines(bodies: Sequence[Body], *, spacing_mm: float) -> list[MultiPolygon]:
+    """Footprints with the holes in which another of the bodies might lie.
+
+    Each contains its body and is contained in its ring of :func:`footprints`; the gaps between
+    the pieces of one body stay closed unless one piece encloses them.
+    """
+    smallest_mm2 = min((material(body).area for body in bodies), default=0.0)
+    return [
+        _with_holes(ring, material(body), spacing_mm, smallest_mm2)
+        for body, ring in zip(bodies, footprints(bodies, spacing_mm=spacing_mm), strict=True)
+    ]
+
+
+def _with_holes(
+    ring: FloatArray, area: MultiPolygon, spacing_mm: float, smallest_mm2: float
+) -> MultiPolygon:
+    holes = [Polygon(hole) for polygon in area.geoms for hole in polygon.interiors]
+    step_mm = spacing_mm / 8.0 if spacing_mm > 0.0 else FINEST_MM
+    free = [
+        polygon
+        for hole in holes
+        if hole.buffer(-spacing_mm).area >= smallest_mm2
+        for polygon in as_area(_shrunk(hole.difference(area), step_mm)).geoms
+        if polygon.area >= smallest_mm2
+    ]
+    return as_area(Polygon(ring).difference(shapely.union_all(free)))
+
+
+def _shrunk(hole: BaseGeometry, step_mm: float) -> BaseGeometry:
+    """A hole with few points that lies within the true one."""
+    if len(shapely.get_coordinates(hole)) <= MOST_POINTS + 1:
+        return hole
+    smaller = hole.buffer(-step_mm, join_style="mitre")
+    return shapely.make_valid(smaller.simplify(0.95 * step_mm)).intersection(hole)
+
+
 def box_footprint(area: BaseGeometry) -> FloatArray:
     """Corners of the bounding box, the footprint that cannot go wrong."""
     return rings_of(shapely.geometry.polygon.orient(shapely.box(*area.bounds)))[0]

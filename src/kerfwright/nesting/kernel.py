@@ -1,15 +1,14 @@
-"""The compiled part of placing: free positions, and sliding into contact.
+"""The compiled part of placing: what is free, and sliding into contact.
 
 Positions follow bottom-left placement (Baker, Coffman & Rivest 1980, *Orthogonal packings in two
-dimensions*), turned so that parts gather at the left: a part is tried where its bounding box
-touches its neighbours' boxes, tested there with its true outline, then slid into contact.
+dimensions*), turned so that parts gather at the left. :mod:`kerfwright.nesting.scan_kernel` finds
+places; here they are tested, and parts are slid into contact.
 
 All lengths in mm.
 """
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
@@ -28,24 +27,32 @@ EDGE_MM = 1e-9
 
 
 class Laid(NamedTuple):
-    """Outlines that lie on a board, as flat arrays.
+    """Outlines that lie on a board, as flat arrays; the first ones may be its walls.
 
-    Outline ``i`` is the points from ``start[i]`` to ``start[i + 1]`` of ``x`` and ``y``; its
-    bounding box ``box[i]`` is (x low, y low, x high, y high). Only the first ``total`` lie there.
+    Outline ``i`` has the edges from ``start[i]`` to ``start[i + 1]`` of ``edge``, shape (n, 4),
+    of all its rings; one point of each ring lies in ``probe`` from ``probe_start[i]`` on. Its
+    bounding box ``box[i]`` is (x low, y low, x high, y high); others keep ``gap[i]`` from it.
+    Only the first ``total`` lie there.
     """
 
-    x: FloatArray
-    y: FloatArray
+    edge: FloatArray
     start: IntArray
+    probe: FloatArray
+    probe_start: IntArray
     box: FloatArray
+    gap: FloatArray
     total: int
 
 
 class Moved(NamedTuple):
-    """The outline to be placed, its bounding box's lower left corner at (0, 0)."""
+    """The outline to be placed, its bounding box's lower left corner at (0, 0).
 
-    x: FloatArray
-    y: FloatArray
+    ``circle``: centres and radii of circles inside it, shape (n, 3).
+    """
+
+    edge: FloatArray
+    probe: FloatArray
+    circle: FloatArray
     width: float
     height: float
 
@@ -69,38 +76,35 @@ def _side(ax: float, ay: float, bx: float, by: float, x: float, y: float) -> flo
 
 
 @njit(cache=True)
-def _inside(x: float, y: float, px: FloatArray, py: FloatArray, first: int, last: int) -> bool:
+def _inside(x: float, y: float, edge: FloatArray, first: int, last: int) -> bool:
+    """Whether a point lies within rings, by the even-odd rule."""
     inside = False
-    j = last - 1
     for i in range(first, last):
-        if (py[i] > y) != (py[j] > y) and x < px[i] + (y - py[i]) / (py[j] - py[i]) * (
-            px[j] - px[i]
+        ay, by = edge[i, 1], edge[i, 3]
+        if (ay > y) != (by > y) and x < edge[i, 0] + (y - ay) / (by - ay) * (
+            edge[i, 2] - edge[i, 0]
         ):
             inside = not inside
-        j = i
     return inside
 
 
 @njit(cache=True)
-def _apart(laid: Laid, i: int, moved: Moved, x: float, y: float, gap: float) -> bool:
-    """Whether one outline and the moved one at (x, y) keep ``gap``."""
-    px, py, mx, my = laid.x, laid.y, moved.x, moved.y
+def _apart(laid: Laid, i: int, moved: Moved, x: float, y: float) -> bool:
+    """Whether one outline and the moved one at (x, y) keep the gap."""
+    edge, mine = laid.edge, moved.edge
     first, last = laid.start[i], laid.start[i + 1]
+    gap = laid.gap[i]
     gap2 = gap * gap
     x_low, x_high = x - gap, x + moved.width + gap
     y_low, y_high = y - gap, y + moved.height + gap
-    j = last - 1
     for k in range(first, last):
-        ax, ay, bx, by = px[j], py[j], px[k], py[k]
-        j = k
+        ax, ay, bx, by = edge[k, 0], edge[k, 1], edge[k, 2], edge[k, 3]
         a_low, a_high = min(ax, bx), max(ax, bx)
         b_low, b_high = min(ay, by), max(ay, by)
         if a_high < x_low or a_low > x_high or b_high < y_low or b_low > y_high:
             continue
-        n = len(mx) - 1
-        for m in range(len(mx)):
-            cx, cy, dx, dy = mx[n] + x, my[n] + y, mx[m] + x, my[m] + y
-            n = m
+        for m in range(len(mine)):
+            cx, cy, dx, dy = mine[m, 0] + x, mine[m, 1] + y, mine[m, 2] + x, mine[m, 3] + y
             if (
                 max(cx, dx) < a_low - gap
                 or min(cx, dx) > a_high + gap
@@ -119,15 +123,20 @@ def _apart(laid: Laid, i: int, moved: Moved, x: float, y: float, gap: float) -> 
                 _side(cx, cy, dx, dy, ax, ay) > 0.0
             ) != (_side(cx, cy, dx, dy, bx, by) > 0.0):
                 return False
-    if _inside(mx[0] + x, my[0] + y, px, py, first, last):
-        return False
-    return not _inside(px[first] - x, py[first] - y, mx, my, 0, len(mx))
+    for p in range(len(moved.probe)):
+        if _inside(moved.probe[p, 0] + x, moved.probe[p, 1] + y, edge, first, last):
+            return False
+    for p in range(laid.probe_start[i], laid.probe_start[i + 1]):
+        if _inside(laid.probe[p, 0] - x, laid.probe[p, 1] - y, mine, 0, len(mine)):
+            return False
+    return True
 
 
 @njit(cache=True)
-def is_free(laid: Laid, skip: int, moved: Moved, x: float, y: float, gap: float) -> bool:
-    """Whether the moved outline at (x, y) keeps ``gap`` from every outline but ``skip``."""
+def is_free(laid: Laid, skip: int, moved: Moved, x: float, y: float) -> bool:
+    """Whether the moved outline at (x, y) keeps its gap to every outline but ``skip``."""
     for i in range(laid.total):
+        gap = laid.gap[i]
         if (
             i == skip
             or laid.box[i, 0] > x + moved.width + gap
@@ -136,105 +145,39 @@ def is_free(laid: Laid, skip: int, moved: Moved, x: float, y: float, gap: float)
             or laid.box[i, 3] < y - gap
         ):
             continue
-        if not _apart(laid, i, moved, x, y, gap):
+        if not _apart(laid, i, moved, x, y):
             return False
     return True
 
 
 @njit(cache=True)
 def slide(
-    laid: Laid, skip: int, moved: Moved, x: float, y: float, gap: float
+    laid: Laid, skip: int, moved: Moved, x: float, y: float, low: tuple[float, float]
 ) -> tuple[float, float]:
-    """From a free position move down and left, by turns, as far as halving finds free places."""
+    """From a free position move down and left, by turns, as far as halving finds free places.
+
+    ``low``: lower left corner of the area, where sliding ends.
+    """
     for _ in range(4):
         before_x, before_y = x, y
         for axis in range(2):
-            way = y if axis == 0 else x
-            low, high = 0.0, 1.0
+            way = y - low[1] if axis == 0 else x - low[0]
+            near, far = 0.0, 1.0
             share = 1.0
             for _ in range(HALVINGS):
                 nx = x if axis == 0 else x - share * way
                 ny = y - share * way if axis == 0 else y
-                if is_free(laid, skip, moved, nx, ny, gap):
-                    low = share
+                if is_free(laid, skip, moved, nx, ny):
+                    near = share
                     if share == 1.0:
                         break
                 else:
-                    high = share
-                share = 0.5 * (low + high)
+                    far = share
+                share = 0.5 * (near + far)
             if axis == 0:
-                y -= low * way
+                y -= near * way
             else:
-                x -= low * way
+                x -= near * way
         if before_x - x < 1e-6 and before_y - y < 1e-6:
             break
     return x, y
-
-
-@njit(cache=True)
-def _candidates(
-    laid: Laid,
-    moved: Moved,
-    area: tuple[float, float],
-    spacing: float,
-    x_limit: float,
-) -> tuple[FloatArray, FloatArray]:
-    """Positions where the moved box touches a box or the area's edge on the left and below."""
-    w, h, box, count = moved.width, moved.height, laid.box, laid.total
-    x_end, y_end = max(area[0] - w, 0.0), max(area[1] - h, 0.0)
-    x_most, y_most = min(x_end, x_limit) + EDGE_MM, y_end + EDGE_MM
-    places = [(0.0, 0.0), (0.0, y_end)]
-    for i in range(-1, count):
-        # neighbour i on the left gives x, neighbour j below or above gives y; -1 is the edge
-        x = 0.0 if i < 0 else box[i, 2] + spacing
-        if x > x_most:
-            continue
-        y_low = 0.0 if i < 0 else box[i, 1] - spacing - h
-        y_high = y_most if i < 0 else box[i, 3] + spacing
-        if i >= 0:
-            for y in (box[i, 1], box[i, 3] - h, 0.0, y_end):
-                if 0.0 <= y <= y_most and y_low < y < y_high:
-                    places.append((x, y))  # noqa: PERF401
-        for j in range(count):
-            if box[j, 0] - spacing < x + w and box[j, 2] + spacing > x:
-                for y in (box[j, 3] + spacing, box[j, 1] - spacing - h):
-                    if 0.0 <= y <= y_most and y_low <= y <= y_high:
-                        places.append((x, y))  # noqa: PERF401
-    for j in range(count):
-        # flush with the left or the right edge of what lies below
-        y = box[j, 3] + spacing
-        for x in (box[j, 0], box[j, 2] - w):
-            if 0.0 <= x <= x_most and y <= y_most:
-                places.append((x, y))  # noqa: PERF401
-    return np.array([min(x, x_end) for x, _ in places]), np.array(
-        [min(y, y_end) for _, y in places]
-    )
-
-
-@njit(cache=True)
-def first_free(
-    laid: Laid,
-    moved: Moved,
-    area: tuple[float, float],
-    spacing: float,
-    gap: float,
-    x_limit: float,
-) -> tuple[bool, float, float]:
-    """Leftmost, then lowest free place of the moved outline within ``area``, slid into contact.
-
-    ``x_limit``: positions further right are not wanted. Returns (found, x, y).
-    """
-    if moved.width > area[0] + EDGE_MM or moved.height > area[1] + EDGE_MM:
-        return False, 0.0, 0.0
-    xs, ys = _candidates(laid, moved, area, spacing, x_limit)
-    order = np.argsort(xs + ys * 1e-7)
-    last_x, last_y = math.nan, math.nan
-    for at in order:
-        x, y = xs[at], ys[at]
-        if x == last_x and y == last_y:
-            continue
-        last_x, last_y = x, y
-        if is_free(laid, -1, moved, x, y, gap):
-            x, y = slide(laid, -1, moved, x, y, gap)
-            return True, x, y
-    return False, 0.0, 0.0

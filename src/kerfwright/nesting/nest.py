@@ -4,46 +4,47 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
+
+from shapely import MultiPolygon
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.paths import FloatArray
-from kerfwright.nesting.board import Board, Kind, kind_of
-from kerfwright.nesting.check import check_layouts
+from kerfwright.nesting.board import kind_of
+from kerfwright.nesting.by_strip import is_dense
+from kerfwright.nesting.cost import NO_PRICES, Prices
+from kerfwright.nesting.drawn_together import drawn_together
 from kerfwright.nesting.fill import (
-    Filling,
-    Job,
+    Preference,
     Turning,
-    Wanted,
     fill_by_corners,
     fill_sheets,
-    placed_on,
-    top_up,
+    fill_these,
+    prefer,
+    prefer_offcuts,
+    prefer_value,
 )
-from kerfwright.nesting.footprint import box_footprint, footprints, material
-from kerfwright.nesting.model import Body, Layouts, SheetLayout, SheetSize
-from kerfwright.nesting.strip import StripError, StripPiece, solve_strip
+from kerfwright.nesting.fill_specially import fill_by_edges
+from kerfwright.nesting.fixed import pinned_sheets
+from kerfwright.nesting.footprint import box_footprint, material, outlines
+from kerfwright.nesting.job import Filling, Job
+from kerfwright.nesting.mending import first_legal, with_extras
+from kerfwright.nesting.mixes import density_of, mixes
+from kerfwright.nesting.model import Body, Layouts, SheetSize
+from kerfwright.nesting.searching import searched
+from kerfwright.nesting.swaps import with_cheaper_sheets
+from kerfwright.nesting.until import UNCONTROLLED, Control, Watch
 
-SECONDS_A_PIECE = 0.08
-"""Few pieces are soon searched through: they get this much each, up to the budget."""
+MUCH_WORK = 8000
+"""Copies × bodies of all constructive fillings together; one is always made."""
 
-OVERFILL = 1.08
-"""The engine gets so much more than the constructive filling placed; what sticks out goes on."""
+LITTLE_WORK = 1000
+"""Copies × bodies up to which sheets of a filling are swapped for cheaper ones at once."""
 
-MOST_PIECES_A_SECOND = 100
-"""With more pieces the engine's time is gone before it has improved on its own start."""
-
-DENSE = 0.98
-"""Where footprints cover so much of the width in use, no search can shorten it noticeably."""
-
-STRIP_SLACK_MM = 0.05
-"""What fills the sheet's height to within this is placed without the engine."""
-
-MUCH_WORK = 4000
-"""Copies × bodies beyond which one constructive filling is made for each size of sheet."""
-
-Progress = Callable[[str], None]
+MOST_MIXES = 2
+"""Choices of sheets that are filled because they should do at the density reached."""
 
 
 def nest(
@@ -54,26 +55,92 @@ def nest(
     margin_mm: float,
     seconds: float,
     seed: int,
-    progress: Progress | None = None,
+    prices: Prices = NO_PRICES,
+    control: Control = UNCONTROLLED,
 ) -> Layouts:
     """Place every copy of every body on the cheapest sheets found, at least ``spacing_mm`` apart.
 
     Parts keep ``margin_mm`` from the sheets' edges and gather at the lower left. A constructive
-    filling comes first; then the engine searches for ``seconds`` on each sheet. Kept is what
-    leaves less over, then takes cheaper (less area), then fewer sheets, then less of their
-    width. Copies that no sheet takes, or for which the sheets ran out, are in ``unplaced``
+    filling comes first, on several choices of sheets; then searches go on from it for
+    ``seconds`` on each sheet, or as ``control`` says, which can also stop them with the best
+    layout so far. Kept is what leaves less over, of what is urgent first, then costs less
+    (:meth:`kerfwright.nesting.job.Filling.of`). Copies that no sheet takes, or for which the
+    sheets ran out, are in ``unplaced``
     (:func:`kerfwright.nesting.fits.why_unplaced` tells which). Whatever is returned has passed
     :func:`kerfwright.nesting.check.check_layouts`.
 
-    The engine works against the clock: the same seed searches the same way, but a busy machine
-    gets less far, so that layouts may differ from run to run.
+    The search works against the clock: the same seed searches the same way, but a busy machine
+    gets less far, so that layouts may differ from run to run. With a ``control`` that counts work
+    instead, the same input gives the same layouts bit for bit.
 
     Raises ``ValueError`` for a negative spacing or margin, :class:`KerfwrightError` for a body
-    that is only a line (``nesting/no-area``), and if no way of placing passed the check
+    that is only a line (``nesting/no-area``), for a fixed place that is not free
+    (``nesting/place-taken``), and if no way of placing passed the check
     (``nesting/no-legal-layout``).
     """
     if not (spacing_mm >= 0.0 and margin_mm >= 0.0 and math.isfinite(spacing_mm + margin_mm)):
         raise ValueError(f"spacing {spacing_mm} mm and margin {margin_mm} mm must not be negative")
+    _require_areas(bodies)
+    say = control.progress
+    areas = outlines(bodies, spacing_mm=spacing_mm)
+    job = _job(bodies, sheets, areas, spacing_mm, margin_mm, prices)
+    built = _constructed(job)
+    say(_summary("first layout", built[0]))
+    fillings = list(built)
+    if _worth_searching(built[0]) and not control.stop():
+        watch = Watch(control.until, control.stop)
+        fillings = searched(job, built, watch, seconds, seed, say)
+        say(_summary("searched layout", fillings[0]))
+        counted = control.until.work is not None
+        drawn = drawn_together(
+            job, fillings[0], seconds=math.inf if counted else seconds, stop=control.stop
+        )
+        fillings.insert(0, drawn)
+        say(_summary("drawn together", drawn))
+    legal = first_legal(job, [with_extras(job, filling) for filling in fillings])
+    if legal is None:
+        boxes = [box_footprint(material(body)) for body in bodies]
+        job = _job(bodies, sheets, boxes, spacing_mm, margin_mm, prices)
+        legal = first_legal(job, _constructed(job))
+    if legal is None:
+        raise _no_legal_layout(bodies)
+    return replace(legal, stopped=control.stop())
+
+
+def nest_edge_to_edge(
+    bodies: Sequence[Body],
+    sheets: Sequence[SheetSize],
+    *,
+    kerf_mm: float,
+    spacing_mm: float,
+    margin_mm: float,
+    cut_mm_s: float | None = None,
+    prices: Prices = NO_PRICES,
+    control: Control = UNCONTROLLED,
+) -> Layouts:
+    """Place bodies one kerf apart where straight edges of two can share a cut.
+
+    All others keep ``spacing_mm``. ``cut_mm_s`` is how fast a cut gets on, all its passes
+    counted; with prices it tells what a shared cut is worth. The layouts have passed the check
+    for a spacing of ``kerf_mm``. Raises as :func:`nest` does.
+    """
+    _require_areas(bodies)
+    areas = [material(body) for body in bodies]
+    job = _job(bodies, sheets, areas, kerf_mm, margin_mm, prices)
+    fill = partial(
+        fill_by_edges,
+        apart_mm=max(spacing_mm, kerf_mm),
+        cut_mm_s=cut_mm_s,
+        stop=control.stop,
+    )
+    fillings = [fill_sheets(job, prefer(sheet), fill, control.progress) for sheet in job.sheets]
+    legal = first_legal(job, fillings or [Filling.of(job, (), job.wanted)])
+    if legal is None:
+        raise _no_legal_layout(bodies)
+    return replace(legal, stopped=control.stop())
+
+
+def _require_areas(bodies: Sequence[Body]) -> None:
     for body in bodies:
         if material(body).is_empty:
             raise KerfwrightError(
@@ -82,39 +149,19 @@ def nest(
                 thing="the outline encloses no area.",
                 remedy="Look in the drawing for a part that is only a line.",
             )
-    say = progress or _say_nothing
-    rings = footprints(bodies, spacing_mm=spacing_mm)
-    job = _job(bodies, sheets, rings, spacing_mm, margin_mm)
-    built = _constructed(job)
-    say(_summary("first layout", built[0]))
-    fillings = list(built)
-    if _worth_searching(built[0]):
-        search = partial(_fill_by_engine, seconds=seconds, seed=seed)
-        searched = fill_sheets(job, built[0].sheets[0].sheet, search, say)
-        say(_summary("searched layout", searched))
-        # the stable sort lets the constructive filling, whose contacts are exact, win a tie
-        fillings = sorted([*built, searched], key=lambda filling: filling.rank)
-    legal = _first_legal(bodies, job, fillings)
-    if legal is None:
-        boxes = [box_footprint(material(body)) for body in bodies]
-        job = _job(bodies, sheets, boxes, spacing_mm, margin_mm)
-        legal = _first_legal(bodies, job, _constructed(job))
-    if legal is None:
-        raise KerfwrightError(
-            "nesting/no-legal-layout",
-            file="the order",
-            thing=f"no layout of {', '.join(sorted({b.name for b in bodies}))} passed the check.",
-            remedy="Place the item as drawn, or look at the drawing for outlines that cross.",
-        )
-    return legal
 
 
-def _say_nothing(_: str) -> None:
-    return
+def _no_legal_layout(bodies: Sequence[Body]) -> KerfwrightError:
+    return KerfwrightError(
+        "nesting/no-legal-layout",
+        file="the order",
+        thing=f"no layout of {', '.join(sorted({b.name for b in bodies}))} passed the check.",
+        remedy="Place the item as drawn, or look at the drawing for outlines that cross.",
+    )
 
 
 def _summary(what: str, filling: Filling) -> str:
-    width_mm = math.fsum(f.board.used_width_mm for f in filling.sheets)
+    width_mm = math.fsum(f.used_width_mm for f in filling.sheets)
     left = f", {filling.left.total()} left over" if filling.left.total() else ""
     count = len(filling.sheets)
     sheets = "1 sheet" if count == 1 else f"{count} sheets"
@@ -124,43 +171,67 @@ def _summary(what: str, filling: Filling) -> str:
 def _job(
     bodies: Sequence[Body],
     sheets: Sequence[SheetSize],
-    rings: Sequence[FloatArray],
+    areas: Sequence[FloatArray | MultiPolygon],
     spacing_mm: float,
     margin_mm: float,
+    prices: Prices,
 ) -> Job:
+    merged = _merged([sheet for sheet in sheets if sheet.count > 0])
+    pinned = pinned_sheets(bodies, merged, spacing_mm=spacing_mm, margin_mm=margin_mm)
     kinds = [
-        kind_of(i, ring, body.turns_deg, spacing_mm)
-        for i, (body, ring) in enumerate(zip(bodies, rings, strict=True))
+        kind_of(i, area, body.turns_deg, spacing_mm, may_mirror=body.may_mirror)
+        for i, (body, area) in enumerate(zip(bodies, areas, strict=True))
+        if body.fixed is None
     ]
-    usable = [s for s in sheets if s.count > 0 and min(s.width_mm, s.height_mm) > 2.0 * margin_mm]
     return Job(
-        kinds=tuple(sorted(kinds, key=lambda kind: (-kind.area_mm2, kind.body))),
-        wanted=Counter({i: body.quantity for i, body in enumerate(bodies)}),
-        sheets=_merged(usable),
+        bodies=tuple(bodies),
+        kinds=tuple(kinds),
+        wanted=Counter({i: body.quantity for i, body in enumerate(bodies) if body.fixed is None}),
+        sheets=tuple(s for s in merged if not s.usable(margin_mm, spacing_mm).is_empty),
         spacing_mm=spacing_mm,
         margin_mm=margin_mm,
+        prices=prices,
+        pinned=pinned,
     )
 
 
 def _merged(sheets: Sequence[SheetSize]) -> tuple[SheetSize, ...]:
-    """Count sheets of one name and size that are listed twice together."""
-    counts: Counter[tuple[str, float, float]] = Counter()
+    """Count sheets that are listed twice together."""
+    counts: Counter[SheetSize] = Counter()
     for sheet in sheets:
-        counts[sheet.name, sheet.width_mm, sheet.height_mm] += sheet.count
-    return tuple(SheetSize(*size, count) for size, count in counts.items())
+        counts[replace(sheet, count=0)] += sheet.count
+    return tuple(replace(sheet, count=count) for sheet, count in counts.items())
 
 
 def _constructed(job: Job) -> list[Filling]:
-    """Constructive fillings, the best first."""
-    little = job.wanted.total() * len(job.kinds) < MUCH_WORK
+    """Constructive fillings, the best first; the more there is to place, the fewer are made."""
+    size = max(job.wanted.total() * len(job.kinds), 1)
     fillings = [
-        fill_sheets(job, first, partial(fill_by_corners, turning=turning))
-        for first in job.sheets
-        for turning in (Turning if little else (Turning.FREE,))
+        fill_sheets(job, preference, partial(fill_by_corners, turning=turning))
+        for preference, turning in _attempts(job)[: max(MUCH_WORK // size, 1)]
     ]
     if not fillings:
-        return [Filling((), job.wanted, job.area_mm2(job.wanted))]
-    return sorted(fillings, key=lambda filling: filling.rank)
+        return [Filling.of(job, (), job.wanted)]
+    fillings.sort(key=lambda filling: filling.rank)
+    if len(job.sheets) > 1 and size <= MUCH_WORK:
+        best = fillings[0]
+        if not best.left.total():
+            choices = mixes(job, density_of(best), below=best.cost, most=MOST_MIXES)
+            fillings += [fill_these(job, choice, fill_by_corners) for choice in choices]
+            fillings.sort(key=lambda filling: filling.rank)
+        if size <= LITTLE_WORK:
+            fillings.insert(0, with_cheaper_sheets(job, fillings[0]))
+    return fillings
+
+
+def _attempts(job: Job) -> list[tuple[Preference, Turning]]:
+    """Ways to choose sheets and turns, the likeliest first."""
+    preferences = [prefer(sheet) for sheet in sorted(job.sheets, key=lambda s: -s.area_mm2)]
+    if len(job.sheets) > 1:
+        preferences.insert(1, prefer_value)
+    if any(sheet.offcut for sheet in job.sheets):
+        preferences.insert(0, prefer_offcuts)
+    return [(preference, turning) for turning in Turning for preference in preferences]
 
 
 def _worth_searching(filling: Filling) -> bool:
@@ -168,85 +239,5 @@ def _worth_searching(filling: Filling) -> bool:
     if sum(len(filled.board.lying) for filled in filling.sheets) < 2:
         return False
     return (
-        len(filling.sheets) > 1 or filling.left.total() > 0 or not _dense(filling.sheets[0].board)
-    )
-
-
-def _dense(board: Board) -> bool:
-    return board.covered_mm2 >= DENSE * board.used_width_mm * board.height_mm
-
-
-def _fill_by_engine(
-    job: Job, sheet: SheetSize, wanted: Wanted, *, seconds: float, seed: int
-) -> Board:
-    """Fill a sheet from the engine's strip, or by corners where that covers more."""
-    by_corners = fill_by_corners(job, sheet, wanted)
-    if placed_on(by_corners) == wanted and _dense(by_corners):
-        return by_corners
-    chosen = _for_strip(job, by_corners, wanted)
-    pieces = sum(piece.quantity for piece, _ in chosen)
-    if not 2 <= pieces <= MOST_PIECES_A_SECOND * seconds:
-        return by_corners
-    try:
-        strip = solve_strip(
-            [piece for piece, _ in chosen],
-            by_corners.height_mm,
-            spacing_mm=job.spacing_mm,
-            seconds=min(seconds, SECONDS_A_PIECE * pieces),
-            seed=seed,
-        )
-    except StripError:
-        return by_corners
-    board = job.board(sheet)
-    for spot in sorted(strip.spots, key=lambda s: (s.x_mm, s.y_mm)):
-        kind = chosen[spot.piece][1]
-        turned = kind.turned(spot.turn_deg)
-        x_mm, y_mm = spot.x_mm + turned.corner[0], spot.y_mm + turned.corner[1]
-        if board.is_free(turned, x_mm, y_mm):
-            board.put(kind, turned, x_mm, y_mm)
-    board.settle()
-    top_up(board, job.kinds, wanted)
-    return min(
-        by_corners, board, key=lambda b: (-round(b.covered_mm2, 3), round(b.used_width_mm, 1))
-    )
-
-
-def _for_strip(job: Job, board: Board, wanted: Wanted) -> list[tuple[StripPiece, Kind]]:
-    """The largest bodies, somewhat more of them than lie on the board, for the engine."""
-    room_mm2 = min(OVERFILL * board.covered_mm2, board.width_mm * board.height_mm)
-    chosen: list[tuple[StripPiece, Kind]] = []
-    for kind in job.kinds:
-        turns = tuple(
-            turn.turn_deg
-            for turn in kind.turns
-            if turn.size[0] <= board.width_mm and turn.size[1] <= board.height_mm - STRIP_SLACK_MM
-        )
-        quantity = min(wanted[kind.body], math.ceil(room_mm2 / kind.area_mm2)) if turns else 0
-        if quantity > 0 and room_mm2 > 0.0:
-            room_mm2 -= quantity * kind.area_mm2
-            chosen.append((StripPiece(kind.ring, quantity, turns), kind))
-    return chosen
-
-
-def _first_legal(bodies: Sequence[Body], job: Job, fillings: Sequence[Filling]) -> Layouts | None:
-    for filling in fillings:
-        layouts = _layouts(bodies, job, filling)
-        if not check_layouts(bodies, layouts, spacing_mm=job.spacing_mm, margin_mm=job.margin_mm):
-            return layouts
-    return None
-
-
-def _layouts(bodies: Sequence[Body], job: Job, filling: Filling) -> Layouts:
-    areas_mm2 = [material(body).area for body in bodies]
-    return Layouts(
-        sheets=tuple(
-            SheetLayout(
-                f.sheet,
-                f.board.placements(job.margin_mm),
-                math.fsum(areas_mm2[copy.kind.body] for copy in f.board.lying)
-                / (f.sheet.width_mm * f.sheet.height_mm),
-            )
-            for f in filling.sheets
-        ),
-        unplaced={body: count for body, count in sorted(filling.left.items()) if count > 0},
+        len(filling.sheets) > 1 or filling.left.total() > 0 or not is_dense(filling.sheets[0].board)
     )

@@ -19,12 +19,18 @@ from shapely import Polygon
 from kerfwright.geometry.affine import rotation
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.nesting.footprint import widened
+from kerfwright.nesting.search.model import Stop
+from kerfwright.nesting.search.workers import cores
 
 EXPLORING_SHARE = 0.8
-"""Share of the time for finding shorter strips; the rest squeezes the shortest."""
+"""Share of the engine's time for finding shorter strips; the rest squeezes the shortest."""
 
 ROUNDING = 2e-6
 """The engine reckons in single precision (24 bits): this share of a size is beyond its reach."""
+
+
+LEGAL = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas, spyrrow.ReportType.Final)
+"""Reports of the engine that are layouts without overlaps."""
 
 
 class StripError(Exception):
@@ -67,12 +73,15 @@ def solve_strip(
     spacing_mm: float,
     seconds: float,
     seed: int,
+    stop: Stop | None = None,
 ) -> Strip:
     """Place all pieces in a strip; spacing is kept between pieces, none to the strip's edge.
 
-    Results are in single precision: whoever needs exactness checks them. Raises
-    :class:`StripError` when the engine fails or leaves pieces out.
+    All cores work for ``seconds``, or until ``stop`` says so. What the engine itself found is
+    in single precision: whoever needs exactness checks it. Raises :class:`StripError` when the
+    engine fails or leaves pieces out, or is stopped before it has found anything.
     """
+    stop = stop or _never
     area_mm2 = sum(Polygon(piece.ring).area * piece.quantity for piece in pieces)
     rounding_mm = ROUNDING * max(height_mm, area_mm2 / height_mm)
     # half of the spacing around every piece: the engine's own separation fails on some outlines
@@ -88,7 +97,7 @@ def solve_strip(
         for i, (piece, middle) in enumerate(zip(pieces, middles, strict=True))
     ]
     instance = spyrrow.StripPackingInstance("sheet", height_mm + spacing_mm, items)
-    found = _solved(instance, _settings(seconds, seed))
+    found = _solved(instance, _settings(seconds, seed), stop)
     if len(found.placed_items) != sum(piece.quantity for piece in pieces):
         raise StripError("pieces are missing from the engine's layout")
     spots = [
@@ -96,6 +105,10 @@ def solve_strip(
         for placed in found.placed_items
     ]
     return _from_corner(spots, pieces, height_mm, area_mm2)
+
+
+def _never() -> bool:
+    return False
 
 
 def _engine_points(ring: FloatArray, around_mm: float) -> list[tuple[float, float]]:
@@ -110,7 +123,7 @@ def _engine_points(ring: FloatArray, around_mm: float) -> list[tuple[float, floa
 def _settings(seconds: float, seed: int) -> spyrrow.StripPackingConfig:
     settings = spyrrow.StripPackingConfig(
         total_computation_time=1,
-        num_workers=1,
+        num_workers=cores(),
         seed=seed & 0xFFFFFFFF,
     )
     # the constructor takes whole seconds only
@@ -120,22 +133,32 @@ def _settings(seconds: float, seed: int) -> spyrrow.StripPackingConfig:
 
 
 def _solved(
-    instance: spyrrow.StripPackingInstance, settings: spyrrow.StripPackingConfig
+    instance: spyrrow.StripPackingInstance, settings: spyrrow.StripPackingConfig, stop: Stop
 ) -> spyrrow.StripPackingSolution:
-    """Solve beside the main thread, so that Ctrl-C is heard at once."""
+    """Solve beside the main thread, so that Ctrl-C is heard at once.
+
+    The engine cannot be stopped: a thread that is no longer waited for goes on to its end.
+    """
+    reports = spyrrow.ProgressQueue()
     results: list[spyrrow.StripPackingSolution] = []
     faults: list[BaseException] = []
 
     def work() -> None:
         try:
-            results.append(instance.solve(settings))
+            results.append(instance.solve(settings, reports))
         except BaseException as fault:  # the engine's panics are no Exception
             faults.append(fault)
 
     thread = threading.Thread(target=work, daemon=True)
     thread.start()
+    best: spyrrow.StripPackingSolution | None = None
     while thread.is_alive():
         thread.join(0.05)
+        for kind, solution in reports.drain():
+            if kind in LEGAL and (best is None or solution.width < best.width):
+                best = solution
+        if best is not None and stop():
+            return best
     if faults or not results:
         raise StripError("the engine stopped") from (faults[0] if faults else None)
     return results[0]

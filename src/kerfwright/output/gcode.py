@@ -2,107 +2,67 @@
 
 Words, modal groups and the order of execution within a block are those of the NIST RS274/NGC
 interpreter, version 3 (Kramer, Proctor & Messina, NISTIR 6556, 2000). Two dialects differ only in
-how the beam is switched, see :class:`GrblType` and :class:`PlainNgc`.
+how the beam is switched, see :mod:`kerfwright.output.gcode_beam`.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Iterator
-from typing import Protocol
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
+import numpy.typing as npt
 
-from kerfwright.output.gcode_header import comment_lines, header_lines
+from kerfwright.output.gcode_arcs import ArcWords, centre_decimals, with_arcs
+from kerfwright.output.gcode_beam import Beam, PlainNgc, beam_of
+from kerfwright.output.gcode_header import LINE_LENGTH, comment_lines, header_lines
 from kerfwright.output.gcode_merge import merged
+from kerfwright.output.gcode_numbers import (
+    SECONDS_DECIMALS,
+    feed_words,
+    number,
+    power_words,
+    rounded,
+)
 from kerfwright.plan import PlannedSheet
-from kerfwright.shop.machine import Dialect, Machine
-from kerfwright.toolpath import MoveKind, Toolpath, join, moves_along
+from kerfwright.shop.machine import Controller, Dialect, Machine
+from kerfwright.shop.material import Recipe
+from kerfwright.toolpath import (
+    BurnSource,
+    MoveKind,
+    Process,
+    Toolpath,
+    join,
+    moves_along,
+    processes_of,
+)
 
 MODAL_START = "G17 G21 G90 G94"
 """XY plane, millimetres, absolute, units per minute: one word of each modal group."""
 
-FEED_DECIMALS = 2
-"""Of mm/min: finer than any controller's step rate."""
+LARGEST_LINE_NUMBER = 99_999
+"""NISTIR 6556, section 3.3.1.2 (from memory); lines beyond it have none."""
 
-POWER_STEPS = 1000
-"""A power is written to at least this part of full power, and no finer than it needs."""
+NUMBER_LENGTH = len(f"N{LARGEST_LINE_NUMBER} ")
 
-
-class _Beam(Protocol):
-    """How one dialect switches the beam."""
-
-    def start(self) -> tuple[str, ...]: ...
-
-    def end(self) -> tuple[str, ...]: ...
-
-    def switch(self, power: str) -> tuple[str, str]:
-        """Line to write before a move that burns at ``power``, and the power word of the move.
-
-        "0" is a move that does not burn; what need not be written is an empty string.
-        """
-        ...
+BoolArray = npt.NDArray[np.bool_]
 
 
-class GrblType:
-    """Laser mode: M4 once, the power as an S word of the move, in proportion to the real speed.
-
-    S0 is written on travel too, although laser mode keeps the beam off there: the program stays
-    safe on a controller whose laser mode somebody has switched off.
-    """
-
-    def __init__(self) -> None:
-        self._power = "0"
-
-    def start(self) -> tuple[str, ...]:
-        """Beam off, then laser mode at no power."""
-        return ("M5 S0", "M4 S0")
-
-    def end(self) -> tuple[str, ...]:
-        """Beam off, end of program."""
-        return ("M5 S0", "M2")
-
-    def switch(self, power: str) -> tuple[str, str]:
-        """Write an S word in the move, left out where unchanged."""
-        if power == self._power:
-            return "", ""
-        self._power = power
-        return "", f" S{power}"
-
-
-class PlainNgc:
-    """No laser mode: M3 before burns and M5 before every other move, on lines of their own."""
-
-    def __init__(self) -> None:
-        self._power = "0"
-
-    def start(self) -> tuple[str, ...]:
-        """Beam off."""
-        return ("M5 S0",)
-
-    def end(self) -> tuple[str, ...]:
-        """Beam off, end of program."""
-        return ("M5 S0", "M2")
-
-    def switch(self, power: str) -> tuple[str, str]:
-        """Switch the beam on a line of its own where the move needs it otherwise than it is."""
-        if power == self._power:
-            return "", ""
-        self._power = power
-        return ("M5" if power == "0" else f"M3 S{power}"), ""
-
-
-def program_text(sheet: PlannedSheet, machine: Machine) -> str:
+def program_text(
+    sheet: PlannedSheet, machine: Machine, notes: Iterable[tuple[str, str]] = ()
+) -> str:
     """Return the whole program of a sheet, see :func:`gcode_lines`."""
-    return "".join(f"{line}\n" for line in gcode_lines(sheet, machine))
+    return "".join(f"{line}\n" for line in gcode_lines(sheet, machine, notes))
 
 
-def gcode_lines(sheet: PlannedSheet, machine: Machine) -> Iterator[str]:
-    """Yield the program's lines without line ends: ASCII, at most 80 characters each.
+def gcode_lines(
+    sheet: PlannedSheet, machine: Machine, notes: Iterable[tuple[str, str]] = ()
+) -> Iterator[str]:
+    """Yield the program's lines without line ends: ASCII, at most 79 characters each.
 
     Coordinates are rounded to the controller's decimals. A move that vanishes by rounding is left
     out and its length falls to the next one, since positions are absolute. Burning moves that
-    run straight on in one another are written as one.
+    run straight on in one another are written as one; those round a circle too, where the
+    controller takes arcs. ``notes`` are labels and texts of further comments at the head.
 
     Raises:
         ValueError: a coordinate, speed or power that no machine can work with (a defect of the
@@ -110,15 +70,34 @@ def gcode_lines(sheet: PlannedSheet, machine: Machine) -> Iterator[str]:
 
     """
     _check(sheet.toolpath)
-    plain = machine.controller.dialect is Dialect.RS274_NGC
-    beam: _Beam = PlainNgc() if plain else GrblType()
+    lines = _sheet_lines(sheet, machine, notes)
+    return _numbered(lines) if machine.controller.line_numbers else lines
+
+
+def _sheet_lines(
+    sheet: PlannedSheet, machine: Machine, notes: Iterable[tuple[str, str]]
+) -> Iterator[str]:
+    controller = machine.controller
+    plain = controller.dialect is Dialect.RS274_NGC
+    beam = beam_of(controller.dialect)
     if plain:
         yield "%"
     yield from header_lines(sheet, machine)
+    for label, text in notes:
+        yield from comment_lines(label, text)
     yield MODAL_START
     yield from beam.start()
-    yield from _move_lines(merged(sheet.toolpath), machine, beam)
-    yield from beam.end()
+    toolpath = merged(sheet.toolpath)
+    arcs: dict[int, ArcWords] = {}
+    if controller.arcs:
+        toolpath, arcs = with_arcs(toolpath, controller.decimals)
+    air = air_wanted(toolpath, sheet.sources, sheet.recipes)
+    yield from _Writer(controller, beam).lines(toolpath, arcs, air)
+    off, end = beam.end()
+    yield off
+    if controller.air_off and air.any():
+        yield controller.air_off
+    yield end
     if plain:
         yield "%"
 
@@ -148,12 +127,33 @@ def beam_off_lines(
         yield from comment_lines(label, text)
     yield MODAL_START
     yield "M5 S0"
-    yield from _move_lines(
-        Toolpath(join([start, toolpath.moves]), toolpath.start_mm), machine, PlainNgc()
-    )
+    whole = Toolpath(join([start, toolpath.moves]), toolpath.start_mm)
+    air = np.zeros(len(whole), dtype=bool)
+    yield from _Writer(machine.controller, PlainNgc()).lines(whole, {}, air)
     yield from ("M5 S0", "M2")
     if marked:
         yield "%"
+
+
+def air_wanted(
+    toolpath: Toolpath, sources: Sequence[BurnSource], recipes: dict[Process, Recipe]
+) -> BoolArray:
+    """Whether air blows during each move, shape (n,); a travel has what the burn after it has."""
+    blown = [process for process, recipe in recipes.items() if recipe.air]
+    if not blown or len(toolpath) == 0:
+        return np.zeros(len(toolpath), dtype=bool)
+    processes = processes_of(toolpath, sources)
+    wanted = np.isin(processes.astype(str), [str(process) for process in blown])
+    fed = np.flatnonzero(toolpath.moves["kind"] != MoveKind.TRAVEL)
+    after = np.searchsorted(fed, np.arange(len(wanted)))
+    return np.asarray(np.append(wanted[fed], [False])[after])
+
+
+def _numbered(lines: Iterable[str]) -> Iterator[str]:
+    """Number the lines that hold words by their place in the file, as faults name them."""
+    for place, line in enumerate(lines, start=1):
+        bare = line[0] in "(%" or place > LARGEST_LINE_NUMBER
+        yield line if bare else f"N{place} {line}"
 
 
 def _check(toolpath: Toolpath) -> None:
@@ -165,80 +165,121 @@ def _check(toolpath: Toolpath) -> None:
         raise ValueError("a toolpath's speeds must be finite and above 0")
     if not ((moves["power"] >= 0.0) & (moves["power"] <= 1.0)).all():
         raise ValueError("a toolpath's powers must lie from 0 to 1")
+    if not (np.isfinite(moves["dwell_s"]) & (moves["dwell_s"] >= 0.0)).all():
+        raise ValueError("a toolpath must wait a finite time, or not")
 
 
-def _move_lines(toolpath: Toolpath, machine: Machine, beam: _Beam) -> Iterator[str]:
-    controller = machine.controller
-    decimals = controller.decimals
-    steps = np.rint(toolpath.points * 10**decimals).astype(np.int64)
-    moves = toolpath.moves
-    travel = moves["kind"] == MoveKind.TRAVEL
-    feeds = _feed_words(moves["speed_mm_s"])
-    powers = _power_words(
-        np.where(toolpath.burning, moves["power"], 0.0), controller.full_power_s_word
-    )
+class _Writer:
+    """Writes moves, each word only where it changes."""
 
-    at_x: int | None = None
-    at_y: int | None = None
-    motion = feed = ""
-    if len(moves) and not travel[0]:
-        at_x, at_y = (int(step) for step in steps[0])
-        motion = "G0"
-        yield f"G0 X{_number(at_x, decimals)} Y{_number(at_y, decimals)}"
-    for x, y, rapid, wanted_feed, power in zip(
-        steps[1:, 0].tolist(),
-        steps[1:, 1].tolist(),
-        travel.tolist(),
-        feeds,
-        powers,
-        strict=True,
-    ):
-        if x == at_x and y == at_y:
-            continue
-        switch, power_word = beam.switch(power)
+    def __init__(self, controller: Controller, beam: Beam) -> None:
+        self._controller = controller
+        self._beam = beam
+        self._room = LINE_LENGTH - (NUMBER_LENGTH if controller.line_numbers else 0)
+        self._at: tuple[int, int] | None = None
+        self._z = "0"
+        self._motion = self._feed = ""
+        self._air = False
+
+    def lines(self, toolpath: Toolpath, arcs: dict[int, ArcWords], air: BoolArray) -> Iterator[str]:
+        """Yield the lines of a toolpath; ``arcs`` tells which moves run round a circle."""
+        decimals = self._controller.decimals
+        steps = np.rint(toolpath.points * 10**decimals).astype(np.int64)
+        moves = toolpath.moves
+        travel = moves["kind"] == MoveKind.TRAVEL
+        burning = np.where(toolpath.burning, moves["power"], 0.0)
+        heights = np.rint(moves["z_mm"] * 10**decimals).astype(np.int64)
+        special = (moves["dwell_s"] > 0.0) | (np.diff(heights, prepend=0) != 0) | air
+        special |= np.append([False], air[:-1])[: len(air)]
+        if len(moves) and not travel[0]:
+            self._at = tuple(steps[0].tolist())
+            self._motion = "G0"
+            yield f"G0{self._place('XY', *self._at)}"
+        for index, (end, rapid, feed, power, is_special) in enumerate(
+            zip(
+                steps[1:].tolist(),
+                travel.tolist(),
+                feed_words(moves["speed_mm_s"]),
+                power_words(burning, self._controller.full_power_s_word),
+                special.tolist(),
+                strict=True,
+            )
+        ):
+            if is_special:
+                yield from self._standing(
+                    number(int(heights[index]), decimals),
+                    bool(air[index]),
+                    rounded(float(moves["dwell_s"][index]), SECONDS_DECIMALS),
+                    power,
+                    feed,
+                )
+            if tuple(end) != self._at:
+                yield from self._move(end, arcs.get(index), "" if rapid else feed, power)
+        if self._z != "0":
+            yield from self._height("0")
+
+    def _standing(self, z: str, air: bool, seconds: str, power: str, feed: str) -> Iterator[str]:
+        """What is done before a move: focus, air, pierce."""
+        if z != self._z:
+            yield from self._height(z)
+        if air != self._air:
+            self._air = air
+            word = self._controller.air_on if air else self._controller.air_off
+            if word:
+                yield word
+        if seconds != "0" and power == "0":
+            switch, power_word = self._beam.switch("0")
+            if switch or power_word:
+                yield switch or power_word[1:]
+            yield f"G4 P{seconds}"
+        elif seconds != "0":
+            yield from self._beam.pierce(power, seconds, feed)
+            if self._controller.dialect is Dialect.GRBL_TYPE:
+                self._motion, self._feed = "G1", feed
+
+    def _height(self, z: str) -> Iterator[str]:
+        """Set the focus with the beam off."""
+        switch, power_word = self._beam.switch("0")
         if switch:
             yield switch
-        wanted_motion = "G0" if rapid else "G1"
-        words = "" if wanted_motion == motion else f" {wanted_motion}"
-        motion = wanted_motion
-        if x != at_x:
-            words += f" X{_number(x, decimals)}"
-        if y != at_y:
-            words += f" Y{_number(y, decimals)}"
-        at_x, at_y = x, y
+        self._z, self._motion = z, "G0"
+        yield f"G0 Z{z}{power_word}"
+
+    def _move(self, end: list[int], arc: ArcWords | None, feed: str, power: str) -> Iterator[str]:
+        """One move; ``feed`` is empty for a rapid one."""
+        switch, power_word = self._beam.switch(power)
+        if switch:
+            yield switch
+        motion = _motion(arc, rapid=not feed)
+        words = "" if motion == self._motion else f" {motion}"
+        self._motion = motion
+        x, y = end
+        if arc is None:
+            at_x, at_y = self._at or (None, None)
+            words += self._place("X", x) if x != at_x else ""
+            words += self._place("Y", y) if y != at_y else ""
+        else:
+            places = centre_decimals(self._controller.decimals)
+            words += self._place("XY", x, y)
+            words += f" I{rounded(arc.i_mm, places)} J{rounded(arc.j_mm, places)}"
+        self._at = (x, y)
         words += power_word
-        if not rapid and wanted_feed != feed:
-            feed = wanted_feed
-            words += f" F{feed}"
+        if feed and feed != self._feed:
+            self._feed = feed
+            if len(words) + len(f"F{feed}") > self._room:
+                yield f"F{feed}"
+            else:
+                words += f" F{feed}"
         yield words[1:]
 
-
-def _number(steps: int, decimals: int) -> str:
-    """Decimal number for a count of the last decimal, as short as it goes."""
-    sign = "-" if steps < 0 else ""
-    whole, rest = divmod(abs(steps), 10**decimals)
-    if rest == 0:
-        return f"{sign}{whole}"
-    return f"{sign}{whole}.{rest:0{decimals}d}".rstrip("0")
+    def _place(self, axes: str, *steps: int) -> str:
+        decimals = self._controller.decimals
+        return "".join(
+            f" {axis}{number(at, decimals)}" for axis, at in zip(axes, steps, strict=True)
+        )
 
 
-def _feed_words(speed_mm_s: np.ndarray) -> list[str]:
-    steps = np.maximum(np.rint(np.nan_to_num(speed_mm_s) * 60.0 * 10**FEED_DECIMALS), 1.0)
-    values, where = np.unique(steps, return_inverse=True)
-    words = [_number(int(value), FEED_DECIMALS) for value in values]
-    return [words[i] for i in where]
-
-
-def power_decimals(full_power_s_word: float) -> int:
-    """Decimals of an S word, so that a step is at most a thousandth of full power."""
-    return max(0, math.ceil(math.log10(POWER_STEPS / full_power_s_word) - 1e-9))
-
-
-def _power_words(power: np.ndarray, full_power_s_word: float) -> list[str]:
-    """S numbers; a power above nothing never becomes nothing, and none is above full."""
-    decimals = power_decimals(full_power_s_word)
-    full = full_power_s_word * 10**decimals
-    steps = np.clip(np.rint(power * full), np.where(power > 0.0, 1.0, 0.0), math.floor(full + 1e-6))
-    values, where = np.unique(steps, return_inverse=True)
-    words = [_number(int(value), decimals) for value in values]
-    return [words[i] for i in where]
+def _motion(arc: ArcWords | None, *, rapid: bool) -> str:
+    if arc is not None:
+        return "G2" if arc.clockwise else "G3"
+    return "G0" if rapid else "G1"

@@ -10,8 +10,9 @@ from collections.abc import Iterator
 from kerfwright.plan import PlannedSheet
 from kerfwright.shop.machine import Machine
 
-LINE_LENGTH = 80
-"""Longest line that small controllers take, line end not counted."""
+LINE_LENGTH = 79
+"""Longest line, its end not counted: with it the 80 characters that small controllers take in.
+RS-274/NGC allows 256 (NISTIR 6556, section 3.3)."""
 
 CAUTIONS = (
     "Never leave a running laser unattended. Keep a way to put out a fire at hand.",

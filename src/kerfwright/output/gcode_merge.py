@@ -15,8 +15,9 @@ STRAIGHT_MM = 1e-4
 def merged(toolpath: Toolpath) -> Toolpath:
     """Return the same burns in as few moves as they need.
 
-    Only neighbouring burns of one kind, speed and power are merged; the points left out lie in
-    order along the new move and within :data:`STRAIGHT_MM` of it.
+    Only neighbouring burns of one kind, speed, power and focus are merged, and none that begins
+    with a pierce; the points left out lie in order along the new move and within
+    :data:`STRAIGHT_MM` of it.
     """
     passable = _passable(toolpath)
     if not passable.any():
@@ -42,8 +43,9 @@ def _passable(toolpath: Toolpath) -> npt.NDArray[np.bool_]:
     span = np.hypot(*(before + after).T)
     burning = toolpath.burning
     same = burning[:-1] & burning[1:]
-    for name in ("kind", "speed_mm_s", "power"):
+    for name in ("kind", "speed_mm_s", "power", "z_mm", "dwell_s"):
         same &= moves[name][:-1] == moves[name][1:]
+    same &= moves["dwell_s"][1:] == 0.0
     passable[:-1] = same & onward & (np.abs(cross) <= STRAIGHT_MM * span)
     return passable
 

@@ -44,8 +44,9 @@ def write_layout_dxf(sheet: PlannedSheet, path: FilePath | str) -> None:
     for layer, colour in ((CUT, _INK), (SCORE, _INK), (ENGRAVE, _INK), (SHEET, _GREY)):
         document.layers.add(layer, color=colour, plot=layer != SHEET)
     space = document.modelspace()
-    width, height = sheet.sheet.width_mm, sheet.sheet.height_mm
-    _line(space, [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)], SHEET, closed=True)
+    for edge in (sheet.sheet.material, *sheet.sheet.keep_out):
+        for ring in rings_of(edge):
+            _line(space, _pairs(ring), SHEET, closed=True)
     for part in sheet.parts:
         for area in drawn_areas(part, sheet.recipes.get(Process.ENGRAVE)):
             for ring in rings_of(area):

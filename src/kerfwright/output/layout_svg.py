@@ -45,7 +45,7 @@ def layout_svg(sheet: PlannedSheet) -> str:
         f'height="{high}mm" viewBox="0 0 {wide} {high}">\n',
         f"<title>{xml_text(title)}</title>\n<desc>{xml_text(ABOUT)}</desc>\n",
         f'<g id="{SHEET_GROUP}" fill="none" stroke="#999" stroke-width="0.1">\n',
-        f'<path d="M0 0h{wide}v{high}h-{wide}z"/>\n</g>\n',
+        f'<path d="{_edge(sheet)}"/>\n</g>\n',
     ]
     out += _photos(sheet)
     for process, style in _STYLES.items():
@@ -54,6 +54,16 @@ def layout_svg(sheet: PlannedSheet) -> str:
         out.append("</g>\n")
     out.append("</svg>\n")
     return "".join(out)
+
+
+def _edge(sheet: PlannedSheet) -> str:
+    """Edge of the sheet, and of what is to be kept free on it."""
+    size = sheet.sheet
+    wide, high = (short_number(side, DECIMALS) for side in (size.width_mm, size.height_mm))
+    if size.plain:
+        return f"M0 0h{wide}v{high}h-{wide}z"
+    rings = [ring for area in (size.material, *size.keep_out) for ring in rings_of(area)]
+    return path_data.rings(rings, size.height_mm, decimals=DECIMALS)
 
 
 def _photos(sheet: PlannedSheet) -> list[str]:

@@ -42,6 +42,7 @@ def _environment() -> Environment:
         "range": lambda expected: _unbroken(duration_range(expected.low_s, expected.high_s)),
         "number": short_number,
         "length_words": lambda length_mm: _unbroken(length(length_mm)),
+        "area_words": lambda area_mm2: _unbroken(area(area_mm2)),
         "energy_words": lambda energy_j: _unbroken(energy(energy_j)),
         "costs": _costs,
         "share": _share,

@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
+from shapely.geometry.base import BaseGeometry
 
 from kerfwright.engraving.photo_cells import photo_places
 from kerfwright.engraving.stamp import drawn_areas
@@ -16,6 +17,7 @@ from kerfwright.findings import number_of
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import rings_of
 from kerfwright.motion.timing import move_times_s
+from kerfwright.output import path_data
 from kerfwright.output.beam_lines import (
     GRID_MM,
     burned_lines,
@@ -49,8 +51,12 @@ def sheet_picture(sheet: PlannedSheet) -> str:
     about = (
         f"{number_of(len(sheet.parts), 'part')} on {sheet.material.name}, {sheet.sheet.name}. "
         "Cut lines are solid, scored lines dashed, engraved areas tinted, guides dotted."
+        + (" The dashed rectangle is the largest that is left." if sheet.left else "")
     )
-    body = [f'<path class="part" d="{_part_data(sheet)}"/>']
+    body = [_area(sheet, "free", sheet.sheet.barred)]
+    if sheet.left is not None:
+        body.append(_area(sheet, "left", sheet.left.rectangle))
+    body.append(f'<path class="part" d="{_part_data(sheet)}"/>')
     for style, data in _layout_data(sheet).items():
         if data:
             body.append(f'<path class="{style}" d="{data}"/>')
@@ -113,6 +119,8 @@ STYLE = (
     ".kw{--paper:#1c1c1a;--edge:#8d8a82;--part:#2a2a27;--ink:#efede6;--tint:#77746c;--soft:#77746c}}"
     ".kw path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
     ".kw .card{fill:var(--paper);stroke:var(--edge)}"
+    ".kw .free{fill:var(--edge);fill-rule:evenodd;fill-opacity:.35}"
+    ".kw .left{stroke:var(--soft);vector-effect:non-scaling-stroke;stroke-dasharray:5 5}"
     ".kw .part{fill:var(--part);fill-rule:evenodd;stroke:none}"
     ".kw .cut{stroke:var(--ink)}.kw .score{stroke:var(--ink)}"
     ".kw .blank,.kw .guide{stroke:var(--soft)}"
@@ -154,6 +162,12 @@ def _picture(
         f'<rect class="card" x="0" y="0" width="{wide}" height="{high}" rx="{hair:.0f}"/>'
         f"{body}</svg>"
     )
+
+
+def _area(sheet: PlannedSheet, style: str, area: BaseGeometry) -> str:
+    """A path round an area; nothing for an empty one."""
+    data = path_data.rings(rings_of(area), sheet.sheet.height_mm, decimals=2)
+    return f'<path class="{style}" transform="scale({GRID_MM})" d="{data}"/>' if data else ""
 
 
 def _part_data(sheet: PlannedSheet) -> str:

@@ -11,28 +11,26 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding
 from kerfwright.motion.expected_time import ExpectedTime, PastRuns
 from kerfwright.motion.fingerprint import clock_fingerprint
 from kerfwright.output.files import SheetFiles
+from kerfwright.output.plan_layout import (
+    LeftOfSheetRecord,
+    LeftToMakeRecord,
+    left_of_sheet,
+    left_to_make_record,
+)
+from kerfwright.output.program_size import ProgramSize
+from kerfwright.output.record import Count, NotNegative, Number, Record, rounded
 from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
 from kerfwright.output.text import encodable
 from kerfwright.plan import Plan, PlannedSheet
 
 SCHEMA_VERSION: Literal[1] = 1
-
-Number = Annotated[float, Field(allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
-Count = Annotated[int, Field(ge=0)]
-
-
-class Record(BaseModel):
-    """A table of the document."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
 
 
 class PartRecord(Record):
@@ -95,6 +93,8 @@ class SheetRecord(Record):
     """Name of the material."""
     sheet: str
     """What the shop calls the sheet."""
+    label: str | None
+    """Its label in the stock on record; null where it did not come from there."""
     width_mm: NotNegative
     """Size in x."""
     height_mm: NotNegative
@@ -103,10 +103,16 @@ class SheetRecord(Record):
     """How many parts lie on the sheet."""
     used_fraction: NotNegative
     """Area of the finished parts over the area of the sheet."""
+    from_offcut: bool
+    """True where the sheet is left over from earlier work."""
+    left: LeftOfSheetRecord | None
+    """What is left of it; null where it was not measured."""
     program: str | None
     """Machine program, relative to this document; null where none was written."""
     program_sha256: str | None
     """SHA-256 of the program's bytes, in hexadecimal; null where none was written."""
+    program_size: ProgramSize | None
+    """Lines and bytes of the program; null where none was written."""
     layout_svg: str
     """Layout as SVG, relative to this document."""
     layout_dxf: str
@@ -230,6 +236,8 @@ class PlanDocument(Record):
     """One for each sheet, in the order of work."""
     totals: Totals
     """What all sheets come to together."""
+    left_to_make: tuple[LeftToMakeRecord, ...]
+    """Parts that the sheets in stock did not take."""
     decisions: tuple[DecisionRecord, ...]
     """Choices that the planner made."""
     findings: tuple[FindingRecord, ...]
@@ -255,13 +263,14 @@ def plan_document(plan: Plan, files: Sequence[SheetFiles]) -> PlanDocument:
         invented=plan.invented,
         sheets=sheets,
         totals=Totals(
-            time_s=_rounded(sum(sheet.times.total_s for sheet in plan.sheets)),
+            time_s=rounded(sum(sheet.times.total_s for sheet in plan.sheets)),
             expected=_expected(plan.expected),
-            burn_s=_rounded(sum(sheet.times.burn_s for sheet in plan.sheets)),
-            travel_s=_rounded(sum(sheet.times.travel_s for sheet in plan.sheets)),
-            wait_s=_rounded(sum(sheet.times.wait_s for sheet in plan.sheets)),
+            burn_s=rounded(sum(sheet.times.burn_s for sheet in plan.sheets)),
+            travel_s=rounded(sum(sheet.times.travel_s for sheet in plan.sheets)),
+            wait_s=rounded(sum(sheet.times.wait_s for sheet in plan.sheets)),
             parts=sum(sheet.parts_placed for sheet in sheets),
         ),
+        left_to_make=tuple(left_to_make_record(one) for one in plan.left_to_make),
         decisions=tuple(_decision(decision) for decision in plan.decisions),
         findings=tuple(finding_record(finding) for finding in plan.findings),
     )
@@ -278,22 +287,25 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
         number=sheet.number,
         material=encodable(sheet.material.name),
         sheet=encodable(sheet.sheet.name),
-        width_mm=_rounded(sheet.sheet.width_mm),
-        height_mm=_rounded(sheet.sheet.height_mm),
+        label=plan.from_stock.label(sheet.sheet.name),
+        width_mm=rounded(sheet.sheet.width_mm),
+        height_mm=rounded(sheet.sheet.height_mm),
         parts_placed=len(sheet.parts),
         used_fraction=round(sheet.used_fraction, 4),
+        from_offcut=sheet.sheet.offcut,
+        left=left_of_sheet(sheet.left, plan.offcut_least_mm),
         program=files.program,
         program_sha256=files.program_sha256,
+        program_size=files.program_size,
         layout_svg=files.layout_svg,
         layout_dxf=files.layout_dxf,
-        time_s=_rounded(times.total_s),
+        time_s=rounded(times.total_s),
         expected=_expected(sheet.expected),
-        burn_s=_rounded(times.burn_s),
-        travel_s=_rounded(times.travel_s),
-        wait_s=_rounded(times.wait_s),
+        burn_s=rounded(times.burn_s),
+        travel_s=rounded(times.travel_s),
+        wait_s=rounded(times.wait_s),
         time_by_process_s={
-            process.value: _rounded(seconds)
-            for process, seconds in sheet.times_by_process_s.items()
+            process.value: rounded(seconds) for process, seconds in sheet.times_by_process_s.items()
         },
         energy_by_process=energy_by_process(sheet, plan.machine),
         parts=_parts(sheet, seen),
@@ -304,9 +316,9 @@ def _expected(expected: ExpectedTime | None) -> ExpectedRecord | None:
     if expected is None:
         return None
     return ExpectedRecord(
-        time_s=_rounded(expected.total_s),
-        low_s=_rounded(expected.low_s),
-        high_s=_rounded(expected.high_s),
+        time_s=rounded(expected.total_s),
+        low_s=rounded(expected.low_s),
+        high_s=rounded(expected.high_s),
     )
 
 
@@ -319,7 +331,7 @@ def _past_runs(past: PastRuns | None) -> PastRunsRecord | None:
         other_clock=past.other_clock,
         set_aside=tuple(one.number for one in past.set_aside),
         median=_known(ratios.median) if ratios else None,
-        by_process={process: _rounded(ratio) for process, ratio in past.own_ratios.items()},
+        by_process={process: rounded(ratio) for process, ratio in past.own_ratios.items()},
         low=_known(ratios.low) if ratios else None,
         high=_known(ratios.high) if ratios else None,
     )
@@ -336,10 +348,10 @@ def _parts(sheet: PlannedSheet, seen: Counter[str]) -> tuple[PartRecord, ...]:
                 instance=seen[part.name],
                 drawing=encodable(part.drawing),
                 blank=part.blank,
-                x_mm=_rounded(x0),
-                y_mm=_rounded(y0),
-                width_mm=_rounded(x1 - x0),
-                height_mm=_rounded(y1 - y0),
+                x_mm=rounded(x0),
+                y_mm=rounded(y0),
+                width_mm=rounded(x1 - x0),
+                height_mm=rounded(y1 - y0),
             )
         )
     return tuple(records)
@@ -386,11 +398,6 @@ def finding_record(finding: Finding) -> FindingRecord:
     )
 
 
-def _rounded(value: float) -> float:
-    """Milliseconds or micrometres; adding 0 turns -0 into 0."""
-    return round(float(value), 3) + 0.0
-
-
 def _known(value: float | None) -> float | None:
     """A cost or place that is no number counts as not computed."""
-    return _rounded(value) if value is not None and math.isfinite(value) else None
+    return rounded(value) if value is not None and math.isfinite(value) else None

@@ -4,16 +4,25 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+from collections import Counter
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated
 
+import shapely
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from shapely import Polygon
 
 from kerfwright.errors import KerfwrightError
+from kerfwright.geometry.regions import as_area
 from kerfwright.output.files import PLAN_FILE
 from kerfwright.output.text import duration
+from kerfwright.shop.orders import PlannedOrder, SheetOfPlan
+from kerfwright.shop.run_stock import SheetUse
 from kerfwright.shop.runs import Run
+
+QUOTE_FILE = "quote.json"
 
 UNLIKELY = 5.0
 """A run so many times longer or shorter than computed is a slip of the pen more often than not."""
@@ -31,6 +40,11 @@ class _Expected(_Planned):
     time_s: Seconds
 
 
+class _Left(_Planned):
+    offcut: tuple[tuple[tuple[float, float], ...], ...]
+    worth_keeping: bool = False
+
+
 class _Sheet(_Planned):
     number: int
     material: str
@@ -40,6 +54,12 @@ class _Sheet(_Planned):
     time_s: Seconds
     time_by_process_s: dict[str, Seconds]
     expected: _Expected | None
+    label: str | None = None
+    left: _Left | None = None
+    width_mm: Seconds = 0.0
+    height_mm: Seconds = 0.0
+    parts_placed: int = 0
+    used_fraction: Seconds = 0.0
 
 
 class _Document(_Planned):
@@ -72,13 +92,67 @@ class WrittenPlan:
         """
         self.file = place / PLAN_FILE if place.is_dir() else place
         try:
-            self._document = _Document.model_validate_json(self.file.read_bytes())
+            written = self.file.read_bytes()
+            self._document = _Document.model_validate_json(written)
         except OSError as error:
             raise self._no_plan(f"there is no plan to read here ({error.strerror}).") from None
         except ValidationError as error:
             keys = ".".join(str(step) for step in error.errors(include_url=False)[0]["loc"])
             what = f"{keys} is missing or wrong" if keys else "it is no JSON"
             raise self._no_plan(f"this is no plan of this version: {what}.") from None
+
+        self.title = self._document.title
+        self.machine = self._document.machine
+        self.sha256 = hashlib.sha256(written).hexdigest()
+
+    @property
+    def labels(self) -> Counter[str]:
+        """How many sheets of each label in the stock on record the plan takes."""
+        return Counter(sheet.label for sheet in self._document.sheets if sheet.label is not None)
+
+    def use(self, number: int | None, *, laid_in: str | None = None) -> SheetUse | None:
+        """Say what running a sheet takes out of stock and brings back; ``None`` for nothing.
+
+        ``laid_in`` is the label of the piece that was taken instead of the planned one.
+
+        Raises:
+            KerfwrightError: ``records/no-such-sheet``.
+        """
+        sheet = self._sheet(number)
+        label = laid_in or sheet.label
+        if label is None:
+            return None
+        left = None
+        if sheet.left is not None and sheet.left.worth_keeping and sheet.left.offcut:
+            written = Polygon(sheet.left.offcut[0], sheet.left.offcut[1:])
+            # corners are rounded to micrometres, and narrow places may have closed by that
+            pieces = as_area(shapely.make_valid(written)).geoms
+            left = max(pieces, key=lambda piece: piece.area, default=None)
+        return SheetUse(label, left, (sheet.width_mm, sheet.height_mm), self.sha256)
+
+    def planned(self) -> PlannedOrder:
+        """Say what of the plan an order keeps: its sheets, their times and their areas.
+
+        A sheet of any outline counts with the area of the rectangle round it.
+        """
+        sheets = tuple(
+            SheetOfPlan(
+                number=sheet.number,
+                material=sheet.material,
+                sheet=sheet.sheet,
+                program_sha256=sheet.program_sha256,
+                time_s=sheet.expected.time_s if sheet.expected else sheet.time_s,
+                sheet_mm2=sheet.width_mm * sheet.height_mm,
+                parts_mm2=sheet.used_fraction * sheet.width_mm * sheet.height_mm,
+                parts=sheet.parts_placed,
+            )
+            for sheet in self._document.sheets
+        )
+        folder = self.file.parent.resolve()
+        net, currency = net_of_quote(folder)
+        return PlannedOrder(
+            self.title, self.machine, str(folder), self.sha256, sheets, net, currency
+        )
 
     def run(self, timed: Timed, *, sure: bool = False) -> Run:
         """Put a run together.
@@ -158,6 +232,24 @@ class WrittenPlan:
             thing=why,
             remedy="Give the folder that kerfwright plan wrote, or plan the order again.",
         )
+
+
+class _Quote(_Planned):
+    net: Decimal
+    currency: str = ""
+
+
+class _Quotes(_Planned):
+    quote: _Quote
+
+
+def net_of_quote(folder: Path) -> tuple[Decimal | None, str]:
+    """What the quote beside a plan asks without tax, and its currency; nothing without a quote."""
+    try:
+        quote = _Quotes.model_validate_json((folder / QUOTE_FILE).read_bytes()).quote
+    except (OSError, ValidationError):
+        return None, ""
+    return quote.net, quote.currency[:8]
 
 
 def _require_likely(actual_s: float, sheet: _Sheet, file: str) -> None:

@@ -20,6 +20,7 @@ from kerfwright.output.expected_times import (
 )
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.finding_numbers import numbered
+from kerfwright.output.leftovers import left_in_words
 from kerfwright.output.text import area, duration, length, printable
 from kerfwright.plan import Plan, PlannedSheet
 
@@ -64,7 +65,8 @@ def print_plan(
         soft_wrap=True,
     )
     for names in files:
-        console.print(f"  {names.program}", markup=False, highlight=False, soft_wrap=True)
+        size = f"  ({names.program_size.in_words})" if names.program_size else ""
+        console.print(f"  {names.program}{size}", markup=False, highlight=False, soft_wrap=True)
 
 
 def print_findings(findings: Sequence[Finding], console: Console, *, numbers: bool = False) -> None:
@@ -100,7 +102,7 @@ def _sheets(plan: Plan) -> Table:
         table.add_column(name)
     learned = plan.expected is not None
     times = ("time", "range", "clock") if learned else ("time", "burning", "beam off")
-    for name in ("parts", "used", *times):
+    for name in ("parts", "used", "left over", *times):
         table.add_column(name, justify="right", no_wrap=True)
     for sheet in plan.sheets:
         table.add_row(
@@ -108,6 +110,7 @@ def _sheets(plan: Plan) -> Table:
             Text(f"{printable(sheet.material.name)}, {_sheet(sheet.sheet)}"),
             str(len(sheet.parts)),
             f"{sheet.used_fraction:.0%}",
+            left_in_words(sheet.left),
             *_times(sheet, learned=learned),
         )
     return table
@@ -152,5 +155,5 @@ def _way(way: Alternative) -> str:
     costs = [duration(way.time_s)] if way.time_s is not None else []
     costs += [length(way.length_mm)] if way.length_mm is not None else []
     costs += [area(way.material_mm2)] if way.material_mm2 is not None else []
-    costs += [printable(way.note)] if way.note else []
+    costs += [printable(text) for text in (way.money, way.note) if text]
     return f"{way.way}: {', '.join(costs)}"

@@ -22,6 +22,12 @@ def printable_lines(text: str) -> str:
     return "\n".join(printable(line) for line in text.splitlines())
 
 
+def shortened(text: str, most: int) -> str:
+    """Like :func:`printable`, cut to ``most`` letters where there is only so much room."""
+    text = printable(text)
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+
+
 def encodable(text: str) -> str:
     """Return ``text`` with what cannot be written as UTF-8 replaced."""
     return text.encode("utf-8", "replace").decode("utf-8")
@@ -45,6 +51,14 @@ def duration(seconds: float) -> str:
         return f"{whole // 60} min {whole % 60:02d} s"
     minutes = round(seconds / 60)
     return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def file_size(size: int) -> str:
+    """Say a file's size: in bytes, kB or MB of a thousand."""
+    for factor, unit in ((1e6, "MB"), (1e3, "kB")):
+        if size >= factor:
+            return f"{short_number(size / factor, 1)} {unit}"
+    return f"{size} bytes"
 
 
 def short_number(value: float, decimals: int = 2) -> str:

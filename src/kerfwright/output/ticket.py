@@ -14,15 +14,16 @@ from markupsafe import Markup
 from kerfwright.findings import Finding, Severity
 from kerfwright.motion.expected_time import ExpectedTime
 from kerfwright.motion.timing import Times
+from kerfwright.nesting.remainder import Remainder
 from kerfwright.output.colours import ramp
 from kerfwright.output.expected_times import runs_in_words, runs_used
 from kerfwright.output.files import SheetFiles
+from kerfwright.output.leftovers import is_worth_keeping, left_in_words
 from kerfwright.output.pages import render
 from kerfwright.output.photo_picture import ExpectedPhoto, expected_photos
 from kerfwright.output.pictures import beam_picture, sheet_picture
 from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
 from kerfwright.plan import Plan, PlannedSheet
-from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe, RecipeStatus
 from kerfwright.toolpath import Process, processes_of
 
@@ -100,6 +101,12 @@ class _SheetView:
     times: Times
     expected: ExpectedTime | None
     used_fraction: float
+    left: Remainder | None
+    left_words: str
+    location: str | None
+    """Where the sheet lies in the stock on record; ``None`` where it is not from there."""
+    kept: bool
+    """Whether what is left over goes back into stock."""
     layout_picture: Markup
     beam_picture: Markup
     photos: list[ExpectedPhoto]
@@ -133,10 +140,7 @@ def ticket_html(
         findings=_grouped(plan.findings),
         words=SEVERITY_WORDS,
         cautions=CAUTIONS,
-        sheets=[
-            _view(sheet, names, plan.machine)
-            for sheet, names in zip(plan.sheets, files, strict=True)
-        ],
+        sheets=[_view(sheet, names, plan) for sheet, names in zip(plan.sheets, files, strict=True)],
         ramp_light=ramp(12, "light"),
         ramp_dark=ramp(12, "dark"),
     )
@@ -188,7 +192,9 @@ def _grouped(findings: Sequence[Finding]) -> list[_Findings]:
     ]
 
 
-def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetView:
+def _view(sheet: PlannedSheet, files: SheetFiles, plan: Plan) -> _SheetView:
+    machine = plan.machine
+    location = plan.from_stock.location(sheet.sheet.name)
     steps = order_of_work(sheet)
     used = [step.process for step in steps if step.process in sheet.recipes]
     return _SheetView(
@@ -199,6 +205,10 @@ def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetVie
         times=sheet.times,
         expected=sheet.expected,
         used_fraction=sheet.used_fraction,
+        left=sheet.left,
+        left_words=left_in_words(sheet.left),
+        location=location,
+        kept=location is not None and is_worth_keeping(sheet.left, plan.offcut_least_mm),
         layout_picture=Markup(sheet_picture(sheet)),
         beam_picture=Markup(beam_picture(sheet, machine=machine)),
         photos=expected_photos(sheet, machine),
@@ -210,12 +220,12 @@ def _view(sheet: PlannedSheet, files: SheetFiles, machine: Machine) -> _SheetVie
             for process in used
             if sheet.recipes[process].status is RecipeStatus.UNTESTED
         ],
-        counts=_counts(sheet),
+        counts=part_counts(sheet),
         files=files,
     )
 
 
-def _counts(sheet: PlannedSheet) -> list[tuple[tuple[str, str, bool], int]]:
+def part_counts(sheet: PlannedSheet) -> list[tuple[tuple[str, str, bool], int]]:
     """Name, drawing and blank of each kind of part and how many; "part 2" before "part 10"."""
     counts = Counter((part.name, part.drawing, part.blank) for part in sheet.parts)
 

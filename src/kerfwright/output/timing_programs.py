@@ -10,8 +10,9 @@ import tomlkit
 from kerfwright.errors import KerfwrightError
 from kerfwright.motion.run_choice import Design
 from kerfwright.motion.timed_runs import ROUNDS, toolpath_of
-from kerfwright.output.gcode import FEED_DECIMALS, beam_off_lines
+from kerfwright.output.gcode import beam_off_lines
 from kerfwright.output.gcode_header import minutes
+from kerfwright.output.gcode_numbers import FEED_DECIMALS
 from kerfwright.output.pages import render
 from kerfwright.output.whole_file import whole_file
 from kerfwright.program.interpreter import interpret

@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import tempfile
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
@@ -15,9 +16,11 @@ from pathlib import Path
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.files import (
     PLAN_FILE,
+    PRINTED_TICKET_FILE,
     TICKET_FILE,
     SheetFiles,
     program_name,
+    proof_name,
     sheet_files,
 )
 from kerfwright.output.gcode import program_text
@@ -25,7 +28,10 @@ from kerfwright.output.help_pages import write_help
 from kerfwright.output.layout_dxf import write_layout_dxf
 from kerfwright.output.layout_svg import layout_svg
 from kerfwright.output.plan_json import plan_document, plan_json
+from kerfwright.output.program_size import ProgramSize
+from kerfwright.output.proof_file import proof_text
 from kerfwright.output.ticket import ticket_html
+from kerfwright.output.ticket_pdf import ticket_pdf
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.program.interpreter import interpret
 from kerfwright.program.verify import verify
@@ -90,9 +96,10 @@ def write_plan(plan: Plan, folder: Path, progress: Progress | None = None) -> Wr
             tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as unfinished,
         ):
             stage = Path(unfinished)
+            seen: Counter[str] = Counter()
             try:
                 files = tuple(
-                    _write_sheet(stage, sheet, plan.machine, say) for sheet in plan.sheets
+                    _write_sheet(stage, sheet, plan.machine, seen, say) for sheet in plan.sheets
                 )
             except UnprovenProgramError:
                 _remove_earlier(folder)
@@ -130,19 +137,47 @@ def _made(folder: Path) -> Iterator[None]:
         raise
 
 
-def _write_sheet(stage: Path, sheet: PlannedSheet, machine: Machine, say: Progress) -> SheetFiles:
+def _write_sheet(
+    stage: Path, sheet: PlannedSheet, machine: Machine, seen: Counter[str], say: Progress
+) -> SheetFiles:
     files = sheet_files(sheet)
     program = stage / program_name(sheet)
     say(f"Writing and proving {program.name}")
+    faults = _written(program, sheet, machine)
+    straight, with_arcs = _without_arcs(machine), machine.controller.arcs
+    if faults and with_arcs:
+        say(f"Arcs stray too far in {program.name}; writing it with straight moves")
+        machine, with_arcs = straight, False
+        faults = _written(program, sheet, machine)
+    if faults:
+        raise UnprovenProgramError(program.name, faults)
+    proof = stage / proof_name(program.name)
+    proof.write_text(proof_text(sheet, machine, seen), encoding="utf-8")
+    (stage / files.layout_svg).write_text(layout_svg(sheet), encoding="utf-8")
+    write_layout_dxf(sheet, stage / files.layout_dxf)
+    data = program.read_bytes()
+    return replace(
+        files,
+        program_sha256=hashlib.sha256(data).hexdigest(),
+        program_size=ProgramSize(
+            lines=data.count(b"\n"),
+            bytes=len(data),
+            bytes_without_arcs=len(program_text(sheet, straight)) if with_arcs else None,
+        ),
+    )
+
+
+def _written(program: Path, sheet: PlannedSheet, machine: Machine) -> tuple[str, ...]:
+    """Write a program, read it back, and return what is wrong with it."""
     program.write_text(program_text(sheet, machine), encoding="ascii", newline="\n")
     with program.open(encoding="ascii") as lines:
         read_back = interpret(lines, machine, program.name)
-    faults = verify(read_back, sheet, machine)
-    if faults:
-        raise UnprovenProgramError(program.name, faults)
-    (stage / files.layout_svg).write_text(layout_svg(sheet), encoding="utf-8")
-    write_layout_dxf(sheet, stage / files.layout_dxf)
-    return replace(files, program_sha256=hashlib.sha256(program.read_bytes()).hexdigest())
+    return verify(read_back, sheet, machine)
+
+
+def _without_arcs(machine: Machine) -> Machine:
+    straight = machine.controller.model_copy(update={"arcs": False})
+    return machine.model_copy(update={"controller": straight})
 
 
 def _write_papers(stage: Path, plan: Plan, files: tuple[SheetFiles, ...]) -> None:
@@ -150,6 +185,7 @@ def _write_papers(stage: Path, plan: Plan, files: tuple[SheetFiles, ...]) -> Non
     (stage / PLAN_FILE).write_text(plan_json(document), encoding="utf-8")
     made = date.today()
     (stage / TICKET_FILE).write_text(ticket_html(plan, files, made=made), encoding="utf-8")
+    (stage / PRINTED_TICKET_FILE).write_bytes(ticket_pdf(plan, files, made=made))
     write_help(stage / "help")
 
 
@@ -178,6 +214,11 @@ def _remove_earlier(folder: Path) -> None:
     try:
         sheets = json.loads(earlier.read_text(encoding="utf-8"))["sheets"]
         names = [(sheet[key], ending) for sheet in sheets for key, ending in ENDINGS.items()]
+        names += [
+            (proof_name(name), ".json")
+            for name, ending in names
+            if ending == ENDINGS["program"] and isinstance(name, str)
+        ]
     except (OSError, ValueError, KeyError, TypeError):
         return
     for name, ending in names:
@@ -185,4 +226,5 @@ def _remove_earlier(folder: Path) -> None:
         if isinstance(name, str) and Path(name).name == name and Path(name).suffix == ending:
             (folder / name).unlink(missing_ok=True)
     earlier.unlink()
-    (folder / TICKET_FILE).unlink(missing_ok=True)
+    for name in (TICKET_FILE, PRINTED_TICKET_FILE):
+        (folder / name).unlink(missing_ok=True)

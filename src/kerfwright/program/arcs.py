@@ -53,6 +53,11 @@ def arc_by_centre(
     return reached
 
 
+def uneven_mm(start: Point, end: Point, centre: Point) -> float:
+    """By how much an arc's ends lie unequally far from its centre."""
+    return abs(math.dist(start, centre) - math.dist(end, centre))
+
+
 def arc_by_radius(
     start: Point, end: Point, radius_mm: float, *, clockwise: bool, chord_mm: float, file: str
 ) -> FloatArray:

@@ -76,6 +76,7 @@ class Burns:
     line: IntArray
     power: FloatArray
     speed_mm_s: FloatArray
+    z_mm: FloatArray
 
     def __len__(self) -> int:
         return len(self.ends)
@@ -93,6 +94,7 @@ class Burns:
             self.line[which],
             self.power[which],
             self.speed_mm_s[which],
+            self.z_mm[which],
         )
 
     def pieces(self) -> Pieces:
@@ -111,6 +113,7 @@ def burns_of(program: Program) -> Burns:
         program.line_of_move[which],
         moves["power"][which],
         moves["speed_mm_s"][which],
+        moves["z_mm"][which],
     )
 
 
@@ -120,6 +123,8 @@ class Assigned:
 
     process: IntArray
     settings: BoolArray
+    lead_in: BoolArray
+    """Whether a burn only leads into a cut; it is for that cut, but on none of its lines."""
 
     def by(self, process: Process) -> BoolArray:
         """Which burns are for a process."""
@@ -146,7 +151,7 @@ def assign(burns: Burns, sheet: PlannedSheet, machine: Machine, widths: Widths) 
         better = fits[name] & ((process == NOTHING) | (right & ~settings))
         process[better] = number
         settings[better] = right[better]
-    return Assigned(process, settings)
+    return Assigned(process, settings, np.zeros(len(burns), dtype=bool))
 
 
 def follows_recipe(burns: Burns, recipe: Recipe, machine: Machine) -> BoolArray:

@@ -39,13 +39,13 @@ _GROUP_OF: dict[tuple[str, int], str] = {
     for code in codes
 }
 
-G_WITHOUT_EFFECT = frozenset({170, 400, 490, 540, 610, 611, 640, 911, 940})
-"""Say what holds anyway: XY plane, no offsets, arcs by relative centre, units per minute."""
+G_WITHOUT_EFFECT = frozenset({170, 400, 490, 540, 610, 611, 640, 940})
+"""Say what holds anyway: XY plane, no offsets, units per minute."""
 
 M_NOTED = {70: "coolant or air", 80: "coolant or air", 90: "coolant or air"}
 
 SUPPORTED: dict[str, frozenset[int]] = {
-    "G": G_WITHOUT_EFFECT | {0, 10, 20, 30, 40, 200, 210, 800, 900, 910},
+    "G": G_WITHOUT_EFFECT | {0, 10, 20, 30, 40, 200, 210, 800, 900, 901, 910, 911},
     "M": frozenset({0, 10, 20, 30, 40, 50, 300, 600}) | frozenset(M_NOTED),
 }
 

@@ -14,16 +14,15 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Literal
 
-import numpy as np
-
 from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.tolerances import CHORD_MM, COORDINATE_LIMIT_MM
-from kerfwright.program.arcs import arc_by_centre, arc_by_radius
+from kerfwright.program.arcs import arc_by_centre, arc_by_radius, uneven_mm
 from kerfwright.program.codes import M_NOTED, check_codes
 from kerfwright.program.model import Program
+from kerfwright.program.record import RAPID, Frame, Record
 from kerfwright.program.words import Words, code_of, unknown_word, words_of
 from kerfwright.shop.machine import Dialect, Machine
-from kerfwright.toolpath import MOVE_DTYPE, MoveKind, Toolpath
+from kerfwright.toolpath import MoveKind
 
 INCH_MM = 25.4
 _AXES = "XYZ"
@@ -31,11 +30,13 @@ _PARAMETERS = frozenset("XYZIJRPFST")
 _NUMBER = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))"
 _USUAL_WORDS = "XYSF"
 _USUAL = re.compile(
-    r"(?:G0?([01]) ?)?" + "".join(f"(?:{word}{_NUMBER} ?)?" for word in _USUAL_WORDS) + r"\s*"
+    r"(?:N[0-9]+ )?(?:G0?([01]) ?)?"
+    + "".join(f"(?:{word}{_NUMBER} ?)?" for word in _USUAL_WORDS)
+    + r"\s*"
 )
-"""Most lines of most programs: G0 or G1 or neither, then words in this order."""
+"""Most lines of most programs: a number or none, G0 or G1 or neither, words in this order."""
 
-_RAPID, _LINE, _CLOCKWISE, _COUNTER = 0, 10, 20, 30
+_LINE, _CLOCKWISE, _COUNTER = 10, 20, 30
 
 
 def read_program(path: Path, machine: Machine) -> Program:
@@ -88,6 +89,8 @@ class _Follower:
 
         self.unit_mm = 1.0
         self.absolute = True
+        self.absolute_centres = False
+        self.air = False
         self.motion: int | None = None
         self.feed_mm_s: float | None = None
         self.s = 0.0
@@ -95,9 +98,7 @@ class _Follower:
         self.x = self.y = self.z = 0.0
         self.unplaced = {"X", "Y"}
 
-        self.rows: list[tuple[float, float, float, float, int, int]] = []
-        self.row_lines: list[int] = []
-        self.modes: list[str] = []
+        self.record = Record()
         self.moved = False
         self.off_stated = False
         self.off_before_motion = False
@@ -105,13 +106,6 @@ class _Follower:
         self.distance_stated: Literal["absolute", "relative"] | None = None
         self.units_first: Literal["mm", "inch"] | None = None
         self.distance_first: Literal["absolute", "relative"] | None = None
-        self.unplaced_burn_line: int | None = None
-        self.standing_burns: list[int] = []
-        self.skipped: list[int] = []
-        self.dwell_s = 0.0
-        self.pauses = 0
-        self.z_moves = 0
-        self.notes: dict[str, int] = {}
         self.ended = False
         self.beam_on_at_end = False
 
@@ -141,7 +135,7 @@ class _Follower:
             return self.marks < 2
         if code[0] == "/":
             words_of(code[1:], where)
-            self.skipped.append(self.line)
+            self.record.skipped.append(self.line)
             return True
         self._block(words_of(code, where))
         return not self.ended
@@ -191,6 +185,8 @@ class _Follower:
             elif code in {900, 910}:
                 self.absolute = code == 900
                 self.distance_stated = "absolute" if self.absolute else "relative"
+            elif code in {901, 911}:
+                self.absolute_centres = code == 901
 
     def _settings(self, given: dict[str, float]) -> None:
         if "F" in given:
@@ -209,15 +205,15 @@ class _Follower:
     def _spindle(self, code: int) -> None:
         if code in {30, 40}:
             self.spindle = code
-            mode = f"M{code // 10}"
-            if mode not in self.modes:
-                self.modes.append(mode)
+            self.record.mode(f"M{code // 10}")
             if not self.moved:
                 self.off_stated = self.s == 0.0
         elif code == 50:
             self.spindle = None
+            self.record.mode(None)
             self.off_stated = True
         elif code in M_NOTED:
+            self.air = code != 90
             self._note(f"M{code // 10} ({M_NOTED[code]})")
 
     def _dwell(self, codes: list[int], given: dict[str, float]) -> None:
@@ -229,17 +225,20 @@ class _Follower:
                     "the wait G4 needs its seconds, from 0 to a day, in the word P.",
                     "Write for example G4 P0.5.",
                 )
-            self.dwell_s += seconds
-            self._stand()
+            self._stand(seconds)
         elif "P" in given:
             raise self._fail(
                 "program/unused-word", "the word P belongs to no G4.", "Take it out of the line."
             )
 
-    def _stand(self) -> None:
-        """Note a beam that burns in place: M4 of laser mode is off at standstill."""
-        if self.power > 0.0 and not (self.laser_mode and self.spindle == 40):
-            self.standing_burns.append(self.line)
+    def _stand(self, seconds: float = 0.0, *, pause: bool = False) -> None:
+        """Stand still: M4 of laser mode is dark at standstill.
+
+        M3 of laser mode is dark after G0; a wait there is no pierce, nor sure to burn nothing.
+        """
+        power = 0.0 if self.laser_mode and self.spindle == 40 else self.power
+        dark = self.laser_mode and self.motion in {None, RAPID}
+        self.record.wait(self.line, seconds, power, may_pierce=not pause and not dark)
 
     def _motion(self, codes: list[int], given: dict[str, float]) -> None:
         for code in codes:
@@ -262,18 +261,20 @@ class _Follower:
                 "Write the kind of motion before or with the first coordinates.",
             )
         self._first_motion()
-        start = (self.x, self.y)
+        start, start_z = (self.x, self.y), self.z
         if "X" in given:
             self.x = self._coordinate("X", given, self.x)
         if "Y" in given:
             self.y = self._coordinate("Y", given, self.y)
         if "Z" in given:
             self.z = self._coordinate("Z", given, self.z)
-            self.z_moves += "X" not in given and "Y" not in given
-        if arc:
-            self._arc(start, given)
+        if axes == ["Z"] and not arc:
+            dark = self.laser_mode and self.motion == RAPID
+            self.record.height(self.line, 0.0 if dark else self.power)
+        elif arc:
+            self._arc(start, start_z, given)
         else:
-            self._line_to(self.x, self.y, start)
+            self._line_to(self.x, self.y, start, start_z)
         if self.unplaced and self.absolute:
             self.unplaced.difference_update(axes)
 
@@ -290,20 +291,46 @@ class _Follower:
             raise self._bad_number(axis, given[axis])
         return value
 
-    def _line_to(self, x: float, y: float, start: tuple[float, float]) -> None:
-        if self.motion == _RAPID:
-            power = 0.0 if self.laser_mode else self.power
-            self._add(x, y, self.travel_mm_s, power, MoveKind.TRAVEL, start)
-            return
-        speed = self._speed()
-        power = self.power
-        kind = MoveKind.CUT if power > 0.0 else MoveKind.RUN_UP
-        self._add(x, y, speed, power, kind, start)
+    def _line_to(self, x: float, y: float, start: tuple[float, float], start_z: float) -> None:
+        rapid = self.motion == RAPID
+        power = 0.0 if rapid and self.laser_mode else self.power
+        kind = MoveKind.TRAVEL if rapid else MoveKind.CUT if power > 0.0 else MoveKind.RUN_UP
+        if power > 0.0 and self.record.unplaced_burn_line is None and self.unplaced:
+            self.record.unplaced_burn_line = self.line
+        self.record.move(
+            self.line,
+            (x, y),
+            start,
+            (start_z, self.z),
+            air=self.air,
+            speed=self.travel_mm_s if rapid else self._speed(),
+            power=power,
+            kind=kind,
+        )
 
-    def _arc(self, start: tuple[float, float], given: dict[str, float]) -> None:
+    def _arc(self, start: tuple[float, float], start_z: float, given: dict[str, float]) -> None:
         clockwise = self.motion == _CLOCKWISE
         end = (self.x, self.y)
-        if "R" in given:
+        by_centre = "I" in given or "J" in given
+        if by_centre == ("R" in given):
+            raise self._fail(
+                "program/bad-arc",
+                "an arc has both a centre (I, J) and a radius (R)."
+                if by_centre
+                else "an arc has neither a centre (I, J) nor a radius (R).",
+                "Give it one of them.",
+            )
+        if by_centre:
+            from_x, from_y = (0.0, 0.0) if self.absolute_centres else start
+            centre = (
+                from_x + given.get("I", 0.0) * self.unit_mm,
+                from_y + given.get("J", 0.0) * self.unit_mm,
+            )
+            points = arc_by_centre(
+                start, end, centre, clockwise=clockwise, chord_mm=CHORD_MM, file=self.where
+            )
+            self.record.arc(self.line, uneven_mm(start, end, centre))
+        else:
             points = arc_by_radius(
                 start,
                 end,
@@ -312,24 +339,10 @@ class _Follower:
                 chord_mm=CHORD_MM,
                 file=self.where,
             )
-        elif "I" in given or "J" in given:
-            centre = (
-                start[0] + given.get("I", 0.0) * self.unit_mm,
-                start[1] + given.get("J", 0.0) * self.unit_mm,
-            )
-            points = arc_by_centre(
-                start, end, centre, clockwise=clockwise, chord_mm=CHORD_MM, file=self.where
-            )
-        else:
-            raise self._fail(
-                "program/bad-arc",
-                "an arc has neither a centre (I, J) nor a radius (R).",
-                "Give it one of them.",
-            )
-        last = start
+        last, last_z = start, start_z
         for x, y in points.tolist():
-            self._line_to(x, y, last)
-            last = (x, y)
+            self._line_to(x, y, last, last_z)
+            last, last_z = (x, y), self.z
 
     def _speed(self) -> float:
         if not self.feed_mm_s:
@@ -340,31 +353,16 @@ class _Follower:
             )
         return self.feed_mm_s
 
-    def _add(
-        self,
-        x: float,
-        y: float,
-        speed: float,
-        power: float,
-        kind: MoveKind,
-        start: tuple[float, float],
-    ) -> None:
-        if power > 0.0 and self.unplaced_burn_line is None and self.unplaced:
-            self.unplaced_burn_line = self.line
-        if (x, y) != start:
-            self.rows.append((x, y, speed, power, kind, -1))
-            self.row_lines.append(self.line)
-
     def _stop(self, code: int) -> None:
         if code in {0, 10, 600}:
-            self.pauses += 1
-            self._stand()
+            self.record.pauses += 1
+            self._stand(pause=True)
         elif code in {20, 300}:
             self.ended = True
             self.beam_on_at_end = self.spindle is not None
 
     def _note(self, what: str) -> None:
-        self.notes.setdefault(what, self.line)
+        self.record.notes.setdefault(what, self.line)
 
     def _bad_number(self, letter: str, number: float) -> KerfwrightError:
         return self._fail(
@@ -377,22 +375,14 @@ class _Follower:
         return KerfwrightError(code, file=self.where, thing=thing, remedy=remedy)
 
     def program(self) -> Program:
-        return Program(
-            name=self.name,
-            toolpath=Toolpath(np.array(self.rows, dtype=MOVE_DTYPE)),
-            line_of_move=np.array(self.row_lines, dtype=np.int64),
-            lines=self.line,
-            modes=tuple(self.modes),
-            ended=self.ended,
-            beam_on_at_end=self.beam_on_at_end if self.ended else self.spindle is not None,
+        self.record.finish()
+        frame = Frame(
             off_before_motion=self.off_before_motion,
             units=self.units_first if self.moved else self.units_stated,
             distance=self.distance_first if self.moved else self.distance_stated,
-            unplaced_burn_line=self.unplaced_burn_line,
-            standing_burn_lines=tuple(self.standing_burns),
-            skipped_lines=tuple(self.skipped),
-            dwell_s=self.dwell_s,
-            pauses=self.pauses,
-            z_moves=self.z_moves,
-            notes=tuple(f"line {line}: {what} passed over" for what, line in self.notes.items()),
+            ended=self.ended,
+            beam_on_at_end=self.beam_on_at_end if self.ended else self.spindle is not None,
+            air_on_at_end=self.air,
+            end_z_mm=self.z,
         )
+        return self.record.program(self.name, self.line, frame)

@@ -17,6 +17,10 @@ from kerfwright.program.near import BoolArray, Lines, Pieces, sampled
 MISSING_STEP_MM = 0.5
 """Furthest that two samples on a wanted line lie apart."""
 
+CLOSED_STEP_MM = 0.1
+"""The same on cuts with a narrow kerf. Cuts whose ends are half a kerf apart still meet; a wider
+gap may hold the part."""
+
 ALONGSIDE_COSINE = 0.95
 """Burns within 18° of one another run alongside."""
 
@@ -40,6 +44,8 @@ class Wanted:
     """Number of the wanted line that each sample belongs to."""
     regions: tuple[MultiPolygon | None, ...]
     """What each closed line frees, up to the middle of its cut."""
+    step_mm: float
+    """Furthest that two samples lie apart."""
 
 
 def wanted(paths: tuple[Path, ...], half_kerf_mm: float | None) -> Wanted:
@@ -48,6 +54,9 @@ def wanted(paths: tuple[Path, ...], half_kerf_mm: float | None) -> Wanted:
     The material kept lies left of a closed line, so counter-clockwise lines move outward and
     clockwise ones inward. Lines that are not cut through have no half kerf and free nothing.
     """
+    step_mm = MISSING_STEP_MM
+    if half_kerf_mm is not None:
+        step_mm = min(MISSING_STEP_MM, max(half_kerf_mm, CLOSED_STEP_MM))
     points: list[FloatArray] = []
     directions: list[FloatArray] = []
     line: list[IntArray] = []
@@ -56,13 +65,17 @@ def wanted(paths: tuple[Path, ...], half_kerf_mm: float | None) -> Wanted:
         rings, region = _beam_lines(path, half_kerf_mm)
         regions.append(region)
         for ring in rings:
-            samples = sampled(np.hstack([ring[:-1], ring[1:]]), MISSING_STEP_MM)
+            samples = sampled(np.hstack([ring[:-1], ring[1:]]), step_mm)
             points.append(samples.points)
             directions.append(samples.directions)
             line.append(np.full(len(samples), number))
-    if not points:
-        return Wanted(np.empty((0, 2)), np.empty((0, 2)), np.empty(0, np.int64), tuple(regions))
-    return Wanted(np.vstack(points), np.vstack(directions), np.concatenate(line), tuple(regions))
+    return Wanted(
+        np.vstack([np.empty((0, 2)), *points]),
+        np.vstack([np.empty((0, 2)), *directions]),
+        np.concatenate([np.empty(0, dtype=np.int64), *line]),
+        tuple(regions),
+        step_mm,
+    )
 
 
 def _beam_lines(
@@ -131,10 +144,12 @@ def wrong_counts(
     *,
     lines: Pieces | None = None,
     beside_mm: float = 0.0,
+    overcut_mm: float = 0.0,
 ) -> list[Stretch]:
     """Stretches that are not burned exactly ``passes`` times.
 
     Where several ``lines`` run together within ``beside_mm``, each may be burned that often.
+    Stretches up to ``overcut_mm`` may be burned once more.
     """
     pieces = burns.pieces()
     samples = sampled(burns.ends, STEP_MM)
@@ -149,8 +164,13 @@ def wrong_counts(
     edges = np.flatnonzero(np.diff(np.concatenate([[False], wrong, [False]]).astype(np.int8)))
     runs = edges.reshape(-1, 2).tolist()
     lengths = [float(samples.length_mm[first:beyond].sum()) for first, beyond in runs]
+    once_more = count == most + 1
+    overcut = [
+        bool(once_more[first:beyond].all()) and length <= overcut_mm + STEP_MM
+        for (first, beyond), length in zip(runs, lengths, strict=True)
+    ]
     return [
         Stretch(int(samples.piece[first]), length, int(count[first]))
-        for (first, _), length in zip(runs, lengths, strict=True)
-        if length > REPEAT_LENGTH_MM
+        for (first, _), length, passed in zip(runs, lengths, overcut, strict=True)
+        if length > REPEAT_LENGTH_MM and not (passed and overcut_mm > 0.0)
     ]

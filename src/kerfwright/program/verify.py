@@ -26,22 +26,29 @@ from kerfwright.program.burned import (
 )
 from kerfwright.program.classify import classify
 from kerfwright.program.freed import burned_after_freed
-from kerfwright.program.lines import MISSING_STEP_MM, Wanted, missing, wanted, wrong_counts
+from kerfwright.program.lead_ins import with_lead_ins
+from kerfwright.program.lines import Wanted, missing, wanted, wrong_counts
 from kerfwright.program.model import Program
 from kerfwright.program.near import BoolArray, Lines
 from kerfwright.program.photos import wrong_blocks
 from kerfwright.program.shoulders import wrong_powers
+from kerfwright.program.stands import stand_faults
+from kerfwright.program.tabs import at_tabs, tab_faults
+from kerfwright.program.telling import (
+    DOING,
+    PLACES_SHOWN,
+    more,
+    place,
+    rest_told,
+    times,
+)
 from kerfwright.shop.machine import Dialect, Machine
 from kerfwright.shop.material import Recipe
 from kerfwright.toolpath import MoveKind, Process
 
-DOING = {
-    Process.CUT: "cut",
-    Process.SCORE: "score",
-    Process.ENGRAVE: "engraving",
-    Process.PHOTO: "photo",
-}
-PLACES_SHOWN = 3
+MOST_UNEQUAL_MM = 0.002
+"""Furthest that an arc's ends may lie unequally far from its centre, or controllers refuse it
+(NISTIR 6556, section 3.5.3, from memory)."""
 
 
 def verify(program: Program, sheet: PlannedSheet, machine: Machine) -> tuple[str, ...]:
@@ -53,17 +60,26 @@ def verify(program: Program, sheet: PlannedSheet, machine: Machine) -> tuple[str
     widths = widths_of(sheet, machine)
     burns = burns_of(_as_burned(program, machine))
     assigned = assign(burns, sheet, machine, widths)
+    assigned = with_lead_ins(assigned, burns, sheet, machine, widths)
     return (
-        *_frame_faults(program, machine),
-        *_rapid_faults(program),
-        *_bound_faults(program, burns, sheet, machine, widths),
-        *_limit_faults(program, machine),
+        *handling_faults(program, sheet, machine),
         *_stray_faults(burns, assigned),
         *_setting_faults(burns, assigned, sheet),
         *_score_faults(burns, assigned, sheet, widths),
         *_cut_faults(burns, assigned, sheet, widths),
         *_area_faults(burns, assigned, sheet, widths),
         *_photo_faults(burns, assigned, sheet),
+        *stand_faults(program, burns, assigned, sheet, machine, widths),
+    )
+
+
+def handling_faults(program: Program, sheet: PlannedSheet, machine: Machine) -> tuple[str, ...]:
+    """What is wrong with a program whatever it is to burn: beam, bed, sheet, limits."""
+    return (
+        *_frame_faults(program, machine),
+        *_rapid_faults(program),
+        *_bound_faults(program, burns_of(program), sheet, machine, widths_of(sheet, machine)),
+        *_limit_faults(program, machine),
     )
 
 
@@ -95,8 +111,14 @@ def _frame_faults(program: Program, machine: Machine) -> list[str]:
             f"Line {program.unplaced_burn_line}: burns before the program has said where the "
             "beam is."
         )
-    if program.standing_burn_lines:
-        faults.append(f"Line {program.standing_burn_lines[0]}: waits with the beam on.")
+    standing = sorted({*program.standing_burn_lines} - {*program.pierce_lines})
+    if standing:
+        faults.append(f"Line {standing[0]}: waits with the beam on.")
+    if program.uneven_arc is not None and program.uneven_arc[1] > MOST_UNEQUAL_MM:
+        line, uneven_mm = program.uneven_arc
+        faults.append(
+            f"Line {line}: an arc ends {uneven_mm:.3f} mm off the circle that it begins on."
+        )
     if program.skipped_lines:
         faults.append(
             f"Line {program.skipped_lines[0]}: can be left out at the machine (block delete “/”)."
@@ -117,7 +139,7 @@ def _rapid_faults(program: Program) -> list[str]:
     if len(bad) == 0:
         return []
     line = program.line_of_move[bad[0]]
-    return [f"Line {line}: the beam is on in a rapid move{_more(len(bad))}."]
+    return [f"Line {line}: the beam is on in a rapid move{more(len(bad))}."]
 
 
 def _bound_faults(
@@ -132,8 +154,8 @@ def _bound_faults(
     )
     if len(out):
         faults.append(
-            f"Line {program.line_of_move[out[0]]}: moves to {_place(*ends[out[0]])}, outside "
-            f"the bed of {bed[0]:g} × {bed[1]:g} mm{_more(len(out))}."
+            f"Line {program.line_of_move[out[0]]}: moves to {place(*ends[out[0]])}, outside "
+            f"the bed of {bed[0]:g} × {bed[1]:g} mm{more(len(out))}."
         )
     size = np.array([sheet.sheet.width_mm, sheet.sheet.height_mm])
     corners = burns.ends.reshape(-1, 2, 2)
@@ -142,8 +164,8 @@ def _bound_faults(
     )
     if len(off):
         faults.append(
-            f"Line {burns.line[off[0]]}: burns near {_place(*burns.middles[off[0]])}, outside "
-            f"the sheet of {size[0]:g} × {size[1]:g} mm{_more(len(off))}."
+            f"Line {burns.line[off[0]]}: burns near {place(*burns.middles[off[0]])}, outside "
+            f"the sheet of {size[0]:g} × {size[1]:g} mm{more(len(off))}."
         )
     return faults
 
@@ -156,7 +178,7 @@ def _limit_faults(program: Program, machine: Machine) -> list[str]:
     if len(over):
         faults.append(
             f"Line {program.line_of_move[over[0]]}: power is {moves['power'][over[0]]:.1%} of "
-            f"full power{_more(len(over))}."
+            f"full power{more(len(over))}."
         )
     # a slower axis holds its own share of a move back: every controller limits its axes by itself
     limit = max(*machine.cutting.speed_mm_s, *machine.scanning.speed_mm_s)
@@ -167,7 +189,7 @@ def _limit_faults(program: Program, machine: Machine) -> list[str]:
         faults.append(
             f"Line {program.line_of_move[fast[0]]}: the speed of "
             f"{moves['speed_mm_s'][fast[0]]:.1f} mm/s is above what the machine can burn "
-            f"at{_more(len(fast))}."
+            f"at{more(len(fast))}."
         )
     return faults
 
@@ -178,8 +200,8 @@ def _stray_faults(burns: Burns, assigned: Assigned) -> list[str]:
         return []
     first = stray[0]
     return [
-        f"Line {burns.line[first]}: burns near {_place(*burns.middles[first])}, where nothing "
-        f"is wanted{_more(len(stray))}."
+        f"Line {burns.line[first]}: burns near {place(*burns.middles[first])}, where nothing "
+        f"is wanted{more(len(stray))}."
     ]
 
 
@@ -197,7 +219,7 @@ def _setting_faults(burns: Burns, assigned: Assigned, sheet: PlannedSheet) -> li
         faults.append(
             f"Line {burns.line[first]}: a {DOING[process]} is burned at "
             f"{burns.power[first]:.1%} and {burns.speed_mm_s[first]:.2f} mm/s; the recipe says "
-            f"{powers} and {recipe.speed_mm_s:.2f} mm/s{_more(len(wrong))}."
+            f"{powers} and {recipe.speed_mm_s:.2f} mm/s{more(len(wrong))}."
         )
     return faults
 
@@ -223,21 +245,37 @@ def _cut_faults(burns: Burns, assigned: Assigned, sheet: PlannedSheet, widths: W
     recipe, lines = sheet.recipes.get(Process.CUT), sheet.intended.cuts
     if recipe is None:
         return [_no_recipe(Process.CUT)] if lines else []
-    cuts = burns.those(assigned.by(Process.CUT))
+    cuts = burns.those(assigned.by(Process.CUT) & ~assigned.lead_in)
     where = wanted(lines, widths.half_kerf_mm)
+    tabs = at_tabs(where, sheet.intended.tabs, widths)
     bare = missing(where, Lines(lines), cuts.pieces(), widths, widths.shared_mm)
-    return [
-        *_missing_faults(Process.CUT, where, bare),
-        *_count_faults(
+    faults = _missing_faults(Process.CUT, where, bare & ~tabs)
+    levels = _levels(cuts, recipe)
+    for level in levels:
+        if len(levels) > 1 and not faults:
+            bare_here = missing(where, Lines(lines), level.pieces(), widths, widths.shared_mm)
+            faults += _missing_faults(Process.CUT, where, bare_here & ~tabs)
+        faults += _count_faults(
             Process.CUT,
-            cuts,
-            recipe,
+            level,
+            recipe if len(levels) == 1 else recipe.model_copy(update={"passes": 1}),
             widths,
             lines=None if sheet.shared_edges else Lines(lines),
             beside=widths.half_kerf_mm + widths.shared_mm + widths.tolerance_mm,
-        ),
+        )
+    return [
+        *faults,
+        *tab_faults(sheet.intended.tabs, cuts, widths),
         *_freed_faults(where, bare, cuts, burns, widths, sheet),
     ]
+
+
+def _levels(cuts: Burns, recipe: Recipe) -> list[Burns]:
+    """Cuts by where they are focused: each level is one pass."""
+    if recipe.focus_step_mm == 0.0 or recipe.passes == 1:
+        return [cuts]
+    level = np.rint(-cuts.z_mm / recipe.focus_step_mm)
+    return [cuts.those(level == number) for number in range(recipe.passes)]
 
 
 def _freed_faults(
@@ -254,11 +292,11 @@ def _freed_faults(
         where, bare, cuts, burns, widths, shared_mm=widths.shared_mm, beside_mm=beside_mm
     )
     faults = [
-        f"Line {burns.line[burn]}: burns near {_place(*burns.middles[burn])} in a piece that "
+        f"Line {burns.line[burn]}: burns near {place(*burns.middles[burn])} in a piece that "
         f"line {cuts.line[closing]} has already cut free."
         for burn, closing in pairs[:PLACES_SHOWN]
     ]
-    return _rest_told(faults, len(pairs))
+    return rest_told(faults, len(pairs))
 
 
 def _area_faults(
@@ -269,8 +307,8 @@ def _area_faults(
         return [] if area.is_empty else [_no_recipe(Process.ENGRAVE)]
     engraved = burns.those(assigned.by(Process.ENGRAVE))
     found = gaps(area, engraved.pieces(), widths)
-    faults = _rest_told(
-        [f"{gap.what}, near {_place(gap.x_mm, gap.y_mm)}." for gap in found[:PLACES_SHOWN]],
+    faults = rest_told(
+        [f"{gap.what}, near {place(gap.x_mm, gap.y_mm)}." for gap in found[:PLACES_SHOWN]],
         len(found),
     )
     wrong = wrong_powers(engraved, sheet, recipe)
@@ -278,7 +316,7 @@ def _area_faults(
         faults.append(
             f"Line {engraved.line[wrong[0]]}: {engraved.power[wrong[0]]:.1%} does not fit the "
             f"shoulder of {recipe.shoulder_mm:g} mm, near "
-            f"{_place(*engraved.middles[wrong[0]])}{_more(len(wrong))}."
+            f"{place(*engraved.middles[wrong[0]])}{more(len(wrong))}."
         )
     share, first = wrong_count_share(
         area, engraved, recipe.passes, widths, crossed=recipe.pass_angle_deg % 180.0 > 0.0
@@ -286,7 +324,7 @@ def _area_faults(
     if share > 0.0:
         faults.append(
             f"Line {engraved.line[first]}: {share:.1%} of all engraving lines are not burned "
-            f"{_times(recipe.passes)}."
+            f"{times(recipe.passes)}."
         )
     return faults
 
@@ -299,10 +337,10 @@ def _photo_faults(burns: Burns, assigned: Assigned, sheet: PlannedSheet) -> list
     faults = [
         f'The picture "{block.picture}" is burned {block.burned:.0%} dark instead of '
         f"{block.least:.0%}{'' if block.most - block.least < 0.005 else f' to {block.most:.0%}'}, "
-        f"near {_place(block.x_mm, block.y_mm)}."
+        f"near {place(block.x_mm, block.y_mm)}."
         for block in wrong[:PLACES_SHOWN]
     ]
-    return _rest_told(faults, len(wrong))
+    return rest_told(faults, len(wrong))
 
 
 def _missing_faults(process: Process, where: Wanted, bare: BoolArray) -> list[str]:
@@ -312,12 +350,12 @@ def _missing_faults(process: Process, where: Wanted, bare: BoolArray) -> list[st
     for line in lines[:PLACES_SHOWN].tolist():
         gone = np.flatnonzero(bare & (where.line == line))
         all_of_it = len(gone) == int((where.line == line).sum())
-        how_much = "is" if all_of_it else f"is, for about {len(gone) * MISSING_STEP_MM:.1f} mm,"
+        how_much = "is" if all_of_it else f"is, for about {len(gone) * where.step_mm:.1f} mm,"
         faults.append(
             f"A wanted {DOING[process]} line {how_much} not burned, near "
-            f"{_place(*where.points[gone[0]])}."
+            f"{place(*where.points[gone[0]])}."
         )
-    return _rest_told(faults, len(lines))
+    return rest_told(faults, len(lines))
 
 
 def _count_faults(
@@ -329,32 +367,27 @@ def _count_faults(
     lines: Lines | None,
     beside: float,
 ) -> list[str]:
-    stretches = wrong_counts(burns, recipe.passes, widths, lines=lines, beside_mm=beside)
+    stretches = wrong_counts(
+        burns,
+        recipe.passes,
+        widths,
+        lines=lines,
+        beside_mm=beside,
+        overcut_mm=max(recipe.overcut_mm, _along_lead_in_mm(recipe)),
+    )
     faults = [
         f"Line {burns.line[s.burn]}: {s.length_mm:.1f} mm of a {DOING[process]} line are burned "
-        f"{_times(s.count)} instead of {_times(recipe.passes)}, near "
-        f"{_place(*burns.middles[s.burn])}."
+        f"{times(s.count)} instead of {times(recipe.passes)}, near "
+        f"{place(*burns.middles[s.burn])}."
         for s in stretches[:PLACES_SHOWN]
     ]
-    return _rest_told(faults, len(stretches))
+    return rest_told(faults, len(stretches))
+
+
+def _along_lead_in_mm(recipe: Recipe) -> float:
+    """How much of a lead-in may run on its cut: an arc comes in along it."""
+    return recipe.lead_in_mm / 2.0 if recipe.lead_in == "arc" else 0.0
 
 
 def _no_recipe(process: Process) -> str:
     return f"The sheet has {DOING[process]} work but no recipe for it."
-
-
-def _times(count: int) -> str:
-    return {1: "once", 2: "twice"}.get(count, f"{count} times")
-
-
-def _place(x_mm: float, y_mm: float) -> str:
-    return f"x {x_mm:.2f} mm, y {y_mm:.2f} mm"
-
-
-def _more(count: int) -> str:
-    return "" if count == 1 else f" (and {count - 1} more moves)"
-
-
-def _rest_told(faults: list[str], count: int) -> list[str]:
-    rest = count - len(faults)
-    return [*faults, f"The same is wrong in {rest} more places."] if rest > 0 else faults

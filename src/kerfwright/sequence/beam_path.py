@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
-import shapely
-from shapely import MultiPolygon
 
 from kerfwright.cutting.cuts import CutWork, cut_strokes
+from kerfwright.cutting.tabs import HoldingTab, holding_tabs
 from kerfwright.decisions import Alternative, Decision
-from kerfwright.engraving.choose import EngravedArea, cells_in_words
 from kerfwright.engraving.parts import PartEngraver
 from kerfwright.engraving.photo import PhotoBurner
 from kerfwright.engraving.stamp import engraved_areas
-from kerfwright.findings import Finding, Severity
+from kerfwright.findings import Finding
 from kerfwright.geometry.paths import Path
-from kerfwright.geometry.regions import as_area
 from kerfwright.motion.timing import Times, move_times_s, time_toolpath
 from kerfwright.parts.model import Part
-from kerfwright.sequence.order import sequence
+from kerfwright.sequence.cooling import Cooling
+from kerfwright.sequence.engraved import EngravedPart
 from kerfwright.sequence.photos import PhotoOfPart, burned_photos
+from kerfwright.sequence.work_order import SheetWork, sheet_work
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
-from kerfwright.shop.order import EngraveWay, PhotoRows
+from kerfwright.shop.order import EngraveWay, OrderOfWork, PhotoRows
 from kerfwright.toolpath import (
     ENGRAVE_PHASE,
     SCORE_PHASE,
@@ -56,19 +55,8 @@ class PlacedPart:
     way_of: Callable[[str], EngraveWay]
     """How each layer is to be engraved."""
     photo_rows: PhotoRows = "fastest"
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class EngravedPart:
-    """One layer of one placed part, engraved."""
-
-    item: str
-    layer: str
-    area: MultiPolygon
-    shared_mm2: float
-    work: EngravedArea
-    way: EngraveWay
-    relief: MultiPolygon = field(default_factory=MultiPolygon)
+    tabs: int | None = None
+    """How many holding tabs it is to have; by default what the recipe for cutting says."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -81,8 +69,9 @@ class BeamPath:
     times_by_process_s: dict[Process, float]
     engraved: tuple[EngravedPart, ...]
     photos: tuple[PhotoOfPart, ...]
-    cut_decision: Decision | None
+    decisions: tuple[Decision, ...]
     findings: tuple[Finding, ...]
+    tabs: tuple[HoldingTab, ...] = ()
 
 
 @dataclass(eq=False, slots=True)
@@ -93,6 +82,7 @@ class BeamPlanner:
     recipes: dict[Process, Recipe]
     merge_mm: float
     shared_edges: bool
+    order_of_work: OrderOfWork = "process"
     _engraver: PartEngraver | None = field(init=False, default=None)
     _burner: PhotoBurner | None = field(init=False, default=None)
 
@@ -102,8 +92,13 @@ class BeamPlanner:
         if Process.PHOTO in self.recipes:
             self._burner = PhotoBurner(self.recipes[Process.PHOTO], self.machine)
 
-    def plan(self, placed: Sequence[PlacedPart], sheet: str) -> BeamPath:
-        """Plan one sheet; ``sheet`` names it in decisions."""
+    def plan(
+        self,
+        placed: Sequence[PlacedPart],
+        sheet: str,
+        sheet_mm: tuple[float, float] | None = None,
+    ) -> BeamPath:
+        """Plan one sheet of ``sheet_mm`` (width, height); ``sheet`` names it in decisions."""
         sources: list[BurnSource] = []
         engraved = self._engraved(placed, sources)
         photos = self._photos(placed, sources)
@@ -115,9 +110,17 @@ class BeamPlanner:
             if len(block)
         ]
         strokes += self._scored(placed, sources)
-        cut = self._cut(placed, sources, shared_edges=self.shared_edges)
-        toolpath = self._in_order(strokes, cut)
+        tabs, told_of_tabs = self._tabs(placed)
+        cutting = partial(self._cut, placed, tabs, sheet_mm)
+        cut = cutting(sources, shared_edges=self.shared_edges)
+        work = self._work(strokes, cut, placed, sources)
+        done = work.ordered(self.machine, self.order_of_work, self._cooling)
+        toolpath = done.toolpath
         times = time_toolpath(toolpath, self.machine)
+        decisions = (
+            self._cut_decision(cutting, placed, sources, strokes, times.total_s, cut, sheet),
+            work.decision(self.machine, self.order_of_work, self._cooling, times.total_s, sheet),
+        )
         return BeamPath(
             toolpath=toolpath,
             sources=tuple(sources),
@@ -125,12 +128,17 @@ class BeamPlanner:
             times_by_process_s=times_by_process_s(toolpath, self.machine, sources),
             engraved=tuple(engraved),
             photos=tuple(photos),
-            cut_decision=self._cut_decision(placed, sources, strokes, times.total_s, cut, sheet),
-            findings=cut.findings if cut is not None else (),
+            decisions=tuple(decision for decision in decisions if decision is not None),
+            findings=(
+                *((*told_of_tabs, *cut.findings) if cut is not None else ()),
+                *work.cooled(done, self.machine, self._cooling, sheet),
+            ),
+            tabs=tabs,
         )
 
     def _cut_decision(
         self,
+        cutting: Callable[..., CutWork | None],
         placed: Sequence[PlacedPart],
         sources: list[BurnSource],
         marks: Sequence[Stroke],
@@ -141,11 +149,14 @@ class BeamPlanner:
         """Compare with the other way of cutting edges that parts share, if they share any."""
         if cut is None or (self.shared_edges and cut.shared_mm == 0.0):
             return None
-        other = self._cut(placed, sources[:], shared_edges=not self.shared_edges)
+        sources = sources[:]
+        other = cutting(sources, shared_edges=not self.shared_edges)
         together = cut if self.shared_edges else other
         if other is None or together is None or together.shared_mm == 0.0:
             return None
-        other_s = time_toolpath(self._in_order(marks, other), self.machine).total_s
+        work = self._work(marks, other, placed, sources)
+        done = work.ordered(self.machine, self.order_of_work, self._cooling)
+        other_s = time_toolpath(done.toolpath, self.machine).total_s
         if self.shared_edges:
             return _shared_edges_decision(together, taken_s, other_s, sheet)
         return replace(
@@ -213,8 +224,27 @@ class BeamPlanner:
             for path in mark.paths
         ]
 
+    def _tabs(
+        self, placed: Sequence[PlacedPart]
+    ) -> tuple[tuple[HoldingTab, ...], tuple[Finding, ...]]:
+        recipe = self.recipes.get(Process.CUT)
+        if recipe is None:
+            return (), ()
+        return holding_tabs(
+            [one.part for one in placed],
+            recipe,
+            asked=[one.tabs for one in placed],
+            slat_spacing_mm=self.machine.slat_spacing_mm,
+        )
+
     def _cut(
-        self, placed: Sequence[PlacedPart], sources: list[BurnSource], *, shared_edges: bool
+        self,
+        placed: Sequence[PlacedPart],
+        tabs: Sequence[HoldingTab],
+        sheet_mm: tuple[float, float] | None,
+        sources: list[BurnSource],
+        *,
+        shared_edges: bool,
     ) -> CutWork | None:
         recipe = self.recipes.get(Process.CUT)
         if recipe is None:
@@ -225,13 +255,25 @@ class BeamPlanner:
             recipe,
             merge_mm=self.merge_mm,
             shared_edges=shared_edges,
+            tabs=tabs,
+            sheet_mm=sheet_mm,
         )
 
-    def _in_order(self, marks: Sequence[Stroke], cut: CutWork | None) -> Toolpath:
-        if cut is None:
-            return sequence(marks, (), self.machine)
-        before = tuple((i + len(marks), j + len(marks)) for i, j in cut.before)
-        return sequence((*marks, *cut.strokes), before, self.machine)
+    def _work(
+        self,
+        marks: Sequence[Stroke],
+        cut: CutWork | None,
+        placed: Sequence[PlacedPart],
+        sources: Sequence[BurnSource],
+    ) -> SheetWork:
+        recipe = self.recipes.get(Process.CUT)
+        kerf_mm = (recipe.kerf_mm or 0.0) if recipe is not None else 0.0
+        parts = [(one.part, one.instance) for one in placed]
+        return sheet_work(marks, cut, parts, sources, self.merge_mm + kerf_mm)
+
+    @property
+    def _cooling(self) -> Cooling | None:
+        return Cooling.asked_by(self.recipes.get(Process.CUT))
 
 
 def times_by_process_s(
@@ -244,67 +286,10 @@ def times_by_process_s(
     return {process: taken for process, taken in times.items() if taken > 0.0}
 
 
-def engraving_decisions(engraved: Sequence[EngravedPart]) -> tuple[Decision, ...]:
-    """One decision for each item and layer, the seconds of all its copies together."""
-    groups: dict[tuple[str, str, EngraveWay], list[EngravedPart]] = {}
-    for one in engraved:
-        if len(one.work.toolpath) and len(one.work.times_s) > 1:
-            groups.setdefault((one.item, one.layer, one.way), []).append(one)
-    return tuple(
-        _engraving_decision(item, layer, group) for (item, layer, _), group in groups.items()
-    )
-
-
-def _overlap_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
-    """Say where layers ask for the same area twice: it is burned once."""
-    shared: dict[tuple[str, str], float] = {}
-    for one in engraved:
-        if one.shared_mm2 > 0.01:
-            shared[one.item, one.layer] = max(
-                one.shared_mm2, shared.get((one.item, one.layer), 0.0)
-            )
-    return tuple(
-        Finding(
-            Severity.NOTE,
-            "engraving/layers-overlap",
-            f'{area:.2f} mm² of layer "{layer}" are engraved by a layer before it already and '
-            "are burned once.",
-            "Subtract one from the other in the drawing if they are meant to differ.",
-            drawing=item,
-        )
-        for (item, layer), area in shared.items()
-    )
-
-
-def engraving_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
-    """What engraving found, once for each item, and layers that ask for one area twice."""
-    groups: dict[tuple[str, str], list[Finding]] = {}
-    for one in engraved:
-        for finding in one.work.findings:
-            groups.setdefault((one.item, finding.code), []).append(finding)
-    told = tuple(
-        replace(
-            found[0],
-            drawing=item,
-            what=found[0].what
-            if len(found) == 1
-            else f"{found[0].what} ({len(found)} areas alike)",
-            count=sum(finding.count for finding in found),
-        )
-        for (item, _), found in groups.items()
-    )
-    return told + _overlap_findings(engraved)
-
-
-def engraved_area(engraved: Sequence[EngravedPart]) -> MultiPolygon:
-    """The whole area that a sheet's engraving is meant to cover."""
-    return as_area(shapely.union_all([one.area for one in engraved]))
-
-
 def _add_source(
     sources: list[BurnSource], placed: PlacedPart, process: Process, shapes: tuple[str, ...]
 ) -> int:
-    sources.append(BurnSource(placed.part.name, placed.instance, process, shapes))
+    sources.append(BurnSource(placed.part.name, placed.instance, process, shapes, placed.item))
     return len(sources) - 1
 
 
@@ -319,55 +304,6 @@ def _block_stroke(block: Toolpath, process: Process, recipe: Recipe) -> Stroke:
         phase=ENGRAVE_PHASE,
         block=block,
     )
-
-
-def _engraving_decision(item: str, layer: str, group: Sequence[EngravedPart]) -> Decision:
-    ways = list(dict.fromkeys(way for one in group for way in one.work.times_s))
-    sums = {way: sum(one.work.times_s[way] for one in group) for way in ways}
-    taken = sum(one.work.times_s[one.work.way] for one in group)
-    chosen_ways = list(dict.fromkeys(one.work.way for one in group))
-    chosen = chosen_ways[0] if len(chosen_ways) == 1 else "the fastest for each part"
-    words = cells_in_words([one.work for one in group])
-    # where nothing is gained by dividing, mixed is the best single way over again
-    singly = [seconds for way, seconds in sums.items() if way != "mixed"]
-    undivided = chosen != "mixed" and sums.get("mixed") in singly
-    alternatives = [
-        Alternative(way, note="no division is faster")
-        if way == "mixed" and undivided
-        else Alternative(way, time_s=seconds, note=words if way == "mixed" == chosen else "")
-        for way, seconds in sums.items()
-    ]
-    if len(chosen_ways) > 1:
-        alternatives.append(Alternative(chosen, time_s=taken))
-    overruled = group[0].way != "fastest"
-    what = f"engraving of {item}" + (f', layer "{layer}"' if layer else "")
-    return Decision(
-        what=what if len(group) == 1 else f"{what} ({len(group)} parts)",
-        chosen=chosen,
-        alternatives=tuple(alternatives),
-        why=_why_this_way(overruled=overruled, fastest=taken <= min(sums.values()) + 1e-9),
-        override=_way_key(layer, _other_way(chosen, ways)) + f" in the [[items]] of {item}",
-        code="engraving/ways",
-    )
-
-
-def _why_this_way(*, overruled: bool, fastest: bool) -> str:
-    if overruled:
-        return "the order asks for it"
-    if fastest:
-        return "least time on this machine"
-    return "least time of the ways that cover the area and have the recipe's finish"
-
-
-def _way_key(layer: str, way: str) -> str:
-    """What to write into the order file to have one layer engraved one way, as valid TOML."""
-    if not layer:
-        return f'engrave = "{way}"'
-    return f'engrave_layers = {{ {json.dumps(layer, ensure_ascii=False)} = "{way}" }}'
-
-
-def _other_way(chosen: str, ways: Sequence[str]) -> str:
-    return next((way for way in ways if way != chosen), chosen)
 
 
 def _shared_edges_decision(

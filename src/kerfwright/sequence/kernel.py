@@ -1,285 +1,269 @@
-"""Improves a tour: Or-opt and 2-opt on neighbour lists, and kicks out of where they get stuck.
+"""Improves a tour: Or-opt, 2-opt and other entries, around the strokes that lie near.
 
-Or-opt after Or (1976), 2-opt after Croes (*Operations Research* 6(6), 1958); neighbour lists and
-don't-look bits as Bentley (*ORSA Journal on Computing* 4(4), 1992) describes them.
+Or-opt after Or (1976), 2-opt after Croes (*Operations Research* 6(6), 1958); neighbour lists,
+the bound on what a new leg may cost and the queue of strokes to look at again as Bentley (*ORSA
+Journal on Computing* 4(4), 1992) describes them.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 from numba import njit
 
+from kerfwright.sequence.moves import Journal, is_full, may_shift, may_turn, shift, take, turn
 from kerfwright.sequence.tour import (
     IntArray,
     Precedence,
     Tour,
     Travel,
     Ways,
-    choose_options,
     enter_s,
     leave,
     option_s,
-    tour_s,
+    travel_s,
 )
-
-BoolArray = npt.NDArray[np.bool_]
-
-LONGEST_TURN = 1000
-"""Longest run of strokes that 2-opt turns round; longer ones hardly ever pay."""
 
 LONGEST_MOVE = 3
 """Longest run that Or-opt moves, as Or has it (from memory)."""
-
-ROUNDS = 40
-"""A guard only: improving ends long before, when nothing is left to improve."""
-
-LONGEST_KICK = 30
-"""Longest run that a kick swaps, so that it stays local and is soon improved again."""
-
-FEW_OPTIONS = 1000
-"""Up to so many options all are chosen anew after every kick."""
-
-SEED = 1
-"""Of the kicks: the same sheet gets the same order every time."""
 
 GAIN_S = 1e-9
 """Less is rounding, and could be gained for ever in a circle."""
 
 
-@njit(cache=True)
-def improve(
-    tour: Tour,
-    ways: Ways,
-    precedence: Precedence,
-    travel: Travel,
-    neighbours: IntArray,
-    awake: BoolArray,
-) -> int:
-    """Improve the tour in place around the strokes ``awake``; return how many changes were made.
+class Ground(NamedTuple):
+    """What a tour is improved on.
 
-    ``neighbours`` has a row of near strokes for each stroke, filled up with -1. A change wakes
-    the strokes around it; at the end all are asleep (Bentley's don't-look bits).
+    ``neighbours`` has a row of near strokes for each stroke, filled up with -1. 2-opt turns runs
+    of up to ``longest_turn`` strokes.
     """
-    changes = 0
-    for _ in range(ROUNDS):
-        earlier = changes
-        for s in range(len(tour.order)):
-            if not awake[s]:
-                continue
-            awake[s] = False
-            for near in neighbours[s]:
-                if near < 0:
-                    break
-                at, to = tour.position[s], tour.position[near]
-                around = tour.order[max(at - LONGEST_MOVE, 0) : at + LONGEST_MOVE + 1].copy()
-                if _try_turn(at, to, tour, ways, precedence, travel) or _try_move(
-                    at, to, tour, ways, precedence, travel
-                ):
-                    changes += 1
-                    awake[around] = True
-                    _wake(tour.position[s], tour, awake)
-                    _wake(tour.position[near], tour, awake)
-        if changes == earlier:
-            break
-    return changes
+
+    ways: Ways
+    precedence: Precedence
+    travel: Travel
+    neighbours: IntArray
+    longest_turn: int
 
 
-@njit(cache=True)
-def _wake(at: int, tour: Tour, awake: BoolArray) -> None:
-    """Wake the strokes near position ``at``."""
-    for k in range(max(at - LONGEST_MOVE, 0), min(at + LONGEST_MOVE + 1, len(tour.order))):
-        awake[tour.order[k]] = True
+class Queue(NamedTuple):
+    """Strokes to look at, first come first served: a ring buffer, its head and length, members."""
+
+    strokes: IntArray
+    state: IntArray
+    member: IntArray
 
 
-@njit(cache=True)
-def shake(
-    tour: Tour,
-    ways: Ways,
-    precedence: Precedence,
-    travel: Travel,
-    neighbours: IntArray,
-    kicks: int,
-) -> int:
-    """Swap neighbouring runs at random, improve again, and keep what is better; in place.
-
-    Iterated local search with the double bridge (Martin, Otto & Felten, *Complex Systems* 5(3),
-    1991). Always the same random numbers. Returns how many kicks were kept.
-    """
-    np.random.seed(SEED)  # noqa: NPY002 - the only generator that compiled code has
-    n = len(tour.order)
-    longest = min(LONGEST_KICK, max(n // 3, 1))
-    kept = 0
-    if n < 2:
-        return kept
-    awake = np.zeros(n, dtype=np.bool_)
-    best_s = tour_s(tour, ways, travel)
-    best = Tour(tour.order.copy(), tour.position.copy(), tour.choice.copy())
-    for _ in range(kicks):
-        for _ in range(np.random.randint(1, 3)):  # noqa: NPY002
-            i = np.random.randint(0, n - 1)  # noqa: NPY002
-            j = min(i + np.random.randint(0, longest), n - 2)  # noqa: NPY002
-            k = min(j + np.random.randint(1, longest + 1), n - 1)  # noqa: NPY002
-            if _may_move(i, j, k, tour, precedence):
-                _shift(i, j, k, tour)
-                _wake(i, tour, awake)
-                _wake(i + k - j, tour, awake)
-                _wake(k, tour, awake)
-        improve(tour, ways, precedence, travel, neighbours, awake)
-        if len(ways.ends) <= FEW_OPTIONS:
-            choose_options(tour, ways, travel)
-        now_s = tour_s(tour, ways, travel)
-        if now_s < best_s - GAIN_S:
-            kept += 1
-            best_s = now_s
-            _copy(tour, best)
-        else:
-            _copy(best, tour)
-            awake[:] = False
-    return kept
-
-
-@njit(cache=True)
-def _copy(source: Tour, target: Tour) -> None:
-    target.order[:] = source.order
-    target.position[:] = source.position
-    target.choice[:] = source.choice
-
-
-@njit(cache=True)
-def _try_turn(
-    at: int, to: int, tour: Tour, ways: Ways, precedence: Precedence, travel: Travel
-) -> bool:
-    """2-opt: turn a run round so that position ``at``, or what is turned of it, leaves for ``to``.
-
-    The second form also reaches the runs at the very beginning, which no stroke precedes.
-    """
-    return _turn_if_shorter(at + 1, to, tour, ways, precedence, travel) or _turn_if_shorter(
-        at, to - 1, tour, ways, precedence, travel
+def queue(n: int) -> Queue:
+    """Return a queue for ``n`` strokes with none in it."""
+    return Queue(
+        np.zeros(n, dtype=np.int64), np.zeros(2, dtype=np.int64), np.zeros(n, dtype=np.int64)
     )
 
 
-@njit(cache=True)
-def _turn_if_shorter(
-    i: int, j: int, tour: Tour, ways: Ways, precedence: Precedence, travel: Travel
-) -> bool:
-    if j < i or j - i >= LONGEST_TURN:
-        return False
+@njit(cache=True, error_model="numpy")
+def wake_all(tour: Tour, waiting: Queue) -> None:
+    """Put all strokes into the queue, in the order of the tour."""
+    for at in range(len(tour.order)):
+        wake(at, tour, waiting)
+
+
+@njit(cache=True, error_model="numpy")
+def different(candidates: IntArray, count: int) -> IntArray:
+    """Keep the first ``count`` different ones of each row that are not its own number; -1 none."""
+    kept = np.full((len(candidates), count), -1, dtype=np.int64)
+    for s in range(len(candidates)):
+        used = 0
+        for other in candidates[s]:
+            if used == count:
+                break
+            if other != s and not np.any(kept[s, :used] == other):
+                kept[s, used] = other
+                used += 1
+    return kept
+
+
+@njit(cache=True, error_model="numpy")
+def wake(at: int, tour: Tour, waiting: Queue) -> None:
+    """Put the stroke at a position into the queue, if there is such a position."""
+    if not 0 <= at < len(tour.order):
+        return
+    s = tour.order[at]
+    if waiting.member[s] == 0:
+        n = len(waiting.strokes)
+        waiting.strokes[(waiting.state[0] + waiting.state[1]) % n] = s
+        waiting.state[1] += 1
+        waiting.member[s] = 1
+
+
+@njit(cache=True, error_model="numpy")
+def next_awake(waiting: Queue) -> int:
+    """Take the first stroke out of the queue, which must not be empty."""
+    s = waiting.strokes[waiting.state[0]]
+    waiting.state[0] = (waiting.state[0] + 1) % len(waiting.strokes)
+    waiting.state[1] -= 1
+    waiting.member[s] = 0
+    return int(s)
+
+
+@njit(cache=True, error_model="numpy")
+def improve(tour: Tour, ground: Ground, waiting: Queue, kept: Journal) -> float:
+    """Improve the tour in place around the strokes in the queue; return the seconds gained.
+
+    A change puts the strokes around it into the queue; at the end it is empty, unless the
+    journal is full before.
+    """
+    gained = 0.0
+    while waiting.state[1] > 0 and not is_full(kept):
+        s = next_awake(waiting)
+        gain = _other_entry(s, tour, ground, waiting, kept)
+        if gain == 0.0:
+            gain = _beside_neighbours(s, tour, ground, waiting, kept)
+        if gain > 0.0:
+            gained += gain
+            wake(tour.position[s], tour, waiting)
+    return gained
+
+
+@njit(cache=True, error_model="numpy")
+def _other_entry(s: int, tour: Tour, ground: Ground, waiting: Queue, kept: Journal) -> float:
+    """Enter a stroke by its best option between the strokes before and after it."""
+    ways, travel = ground.ways, ground.travel
+    first, last = ways.first[s], ways.first[s + 1]
+    if last - first < 2:
+        return 0.0
+    at = tour.position[s]
+    x, y = leave(at - 1, tour, ways, travel)
+    best, best_s = -1, math.inf
+    for option in range(first, last):
+        cost = option_s(x, y, option, ways, travel)
+        if cost < best_s:
+            cost += enter_s(ways.ends[option, 2], ways.ends[option, 3], at + 1, tour, ways, travel)
+            if cost < best_s:
+                best, best_s = option, cost
+    now = tour.choice[s]
+    old_s = option_s(x, y, now, ways, travel)
+    old_s += enter_s(ways.ends[now, 2], ways.ends[now, 3], at + 1, tour, ways, travel)
+    if best_s >= old_s - GAIN_S:
+        return 0.0
+    take(s, best, tour, kept)
+    wake(at - 1, tour, waiting)
+    wake(at + 1, tour, waiting)
+    return old_s - best_s
+
+
+@njit(cache=True, error_model="numpy")
+def _beside_neighbours(s: int, tour: Tour, ground: Ground, waiting: Queue, kept: Journal) -> float:
+    """Bring a stroke beside one of its neighbours by a move that gains, if there is one.
+
+    A move that gains has somewhere a new leg that is shorter than an old one at the same end of
+    a stroke (Bentley's bound); only such new legs at ``s`` are followed up.
+    """
+    ways, travel = ground.ways, ground.travel
+    axes = travel.axes
+    at = tour.position[s]
+    x, y = leave(at - 1, tour, ways, travel)
+    into_s = enter_s(x, y, at, tour, ways, travel)
+    x, y = leave(at, tour, ways, travel)
+    out_s = enter_s(x, y, at + 1, tour, ways, travel)
+    own = ways.ends[tour.choice[s]]
+    for near in ground.neighbours[s]:
+        if near < 0:
+            break
+        to = tour.position[near]
+        other = ways.ends[tour.choice[near]]
+        gain = 0.0
+        if travel_s(other[2], other[3], own[0], own[1], axes) < into_s:
+            gain = _runs(at, 1, to, False, tour, ground, waiting, kept)
+        if gain == 0.0 and travel_s(own[2], own[3], other[0], other[1], axes) < out_s:
+            gain = _runs(at, -1, to - 1, False, tour, ground, waiting, kept)
+        if gain == 0.0 and travel_s(own[2], own[3], other[2], other[3], axes) < out_s:
+            gain = _turned(min(at, to) + 1, max(at, to), tour, ground, waiting, kept)
+            if gain == 0.0:
+                gain = _runs(at, -1, to, True, tour, ground, waiting, kept)
+        if gain == 0.0 and travel_s(own[0], own[1], other[0], other[1], axes) < into_s:
+            gain = _turned(min(at, to), max(at, to) - 1, tour, ground, waiting, kept)
+            if gain == 0.0:
+                gain = _runs(at, 1, to - 1, True, tour, ground, waiting, kept)
+        if gain > 0.0:
+            return gain
+    return 0.0
+
+
+@njit(cache=True, error_model="numpy")
+def _turned(i: int, j: int, tour: Tour, ground: Ground, waiting: Queue, kept: Journal) -> float:
+    """2-opt: turn the run i..j round if that gains."""
+    ways, travel = ground.ways, ground.travel
+    if j < i or j - i >= ground.longest_turn:
+        return 0.0
     head, tail = tour.choice[tour.order[i]], tour.choice[tour.order[j]]
     if ways.flip[head] < 0 or ways.flip[tail] < 0:
-        return False
+        return 0.0
     x, y = leave(i - 1, tour, ways, travel)
-    tail_x, tail_y = ways.ends[tail, 2], ways.ends[tail, 3]
-    turned_head = ways.flip[head]
-    head_x, head_y = ways.ends[turned_head, 2], ways.ends[turned_head, 3]
-    old = enter_s(x, y, i, tour, ways, travel)
-    old += enter_s(tail_x, tail_y, j + 1, tour, ways, travel)
-    new = option_s(x, y, ways.flip[tail], ways, travel)
-    new += enter_s(head_x, head_y, j + 1, tour, ways, travel)
-    if new >= old - GAIN_S or not _may_turn(i, j, tour, ways, precedence):
-        return False
-    tour.order[i : j + 1] = tour.order[i : j + 1][::-1].copy()
-    for k in range(i, j + 1):
-        one = tour.order[k]
-        tour.position[one] = k
-        tour.choice[one] = ways.flip[tour.choice[one]]
-    return True
+    turned = ways.ends[ways.flip[head]]
+    old_s = option_s(x, y, head, ways, travel)
+    old_s += enter_s(ways.ends[tail, 2], ways.ends[tail, 3], j + 1, tour, ways, travel)
+    new_s = option_s(x, y, ways.flip[tail], ways, travel)
+    new_s += enter_s(turned[2], turned[3], j + 1, tour, ways, travel)
+    if new_s >= old_s - GAIN_S or not may_turn(i, j, tour, ways, ground.precedence):
+        return 0.0
+    turn(i, j, tour, ways, kept)
+    for edge in (i - 1, i, j, j + 1):
+        wake(edge, tour, waiting)
+    return old_s - new_s
 
 
-@njit(cache=True)
-def _may_turn(i: int, j: int, tour: Tour, ways: Ways, precedence: Precedence) -> bool:
-    """Whether all strokes of the run can be followed backwards and none waits for another."""
-    for k in range(i, j + 1):
-        one = tour.order[k]
-        if ways.flip[tour.choice[one]] < 0:
-            return False
-        for at in range(precedence.after_first[one], precedence.after_first[one + 1]):
-            if i <= tour.position[precedence.after[at]] <= j:
-                return False
-    return True
+@njit(cache=True, error_model="numpy")
+def _runs(
+    at: int,
+    step: int,
+    k: int,
+    turned: bool,
+    tour: Tour,
+    ground: Ground,
+    waiting: Queue,
+    kept: Journal,
+) -> float:
+    """Or-opt: move a run from ``at`` on, or up to it, between k and k + 1 if that gains."""
+    for length in range(LONGEST_MOVE):
+        i, j = (at, at + length) if step > 0 else (at - length, at)
+        if i < 0 or j >= len(tour.order) or i - 1 <= k <= j:
+            break
+        gain = _moved(i, j, k, turned, tour, ground, waiting, kept)
+        if gain > 0.0:
+            return gain
+    return 0.0
 
 
-@njit(cache=True)
-def _try_move(
-    at: int, to: int, tour: Tour, ways: Ways, precedence: Precedence, travel: Travel
-) -> bool:
-    """Or-opt: move a short run that begins or ends at ``at`` to just behind or before ``to``."""
-    for length in range(1, LONGEST_MOVE + 1):
-        for begins in range(2):
-            i = at if begins else at - length + 1
-            j = i + length - 1
-            if i < 0 or j >= len(tour.order) or (length == 1 and begins == 0):
-                continue
-            for behind in range(2):
-                # the run goes between positions k and k + 1
-                k = to if behind else to - 1
-                if (
-                    (k < i - 1 or k > j)
-                    and _may_move(i, j, k, tour, precedence)
-                    and _move_if_shorter(i, j, k, tour, ways, travel)
-                ):
-                    return True
-    return False
-
-
-@njit(cache=True)
-def _may_move(i: int, j: int, k: int, tour: Tour, precedence: Precedence) -> bool:
-    """Whether no stroke of the run i..j passes one that it must come before or after."""
-    for at in range(i, j + 1):
-        s = tour.order[at]
-        if k > j:
-            for m in range(precedence.after_first[s], precedence.after_first[s + 1]):
-                if j < tour.position[precedence.after[m]] <= k:
-                    return False
-        else:
-            for m in range(precedence.before_first[s], precedence.before_first[s + 1]):
-                if k < tour.position[precedence.before[m]] < i:
-                    return False
-    return True
-
-
-@njit(cache=True)
-def _move_if_shorter(i: int, j: int, k: int, tour: Tour, ways: Ways, travel: Travel) -> bool:
-    """Move the run i..j between k and k + 1, a single stroke also turned, if that is shorter."""
+@njit(cache=True, error_model="numpy")
+def _moved(
+    i: int, j: int, k: int, turned: bool, tour: Tour, ground: Ground, waiting: Queue, kept: Journal
+) -> float:
+    """Move the run i..j between k and k + 1, turned round or not, if that gains."""
+    ways, travel = ground.ways, ground.travel
     head, tail = tour.choice[tour.order[i]], tour.choice[tour.order[j]]
-    tail_x, tail_y = ways.ends[tail, 2], ways.ends[tail, 3]
     x, y = leave(i - 1, tour, ways, travel)
     gap_x, gap_y = leave(k, tour, ways, travel)
-    old = enter_s(x, y, i, tour, ways, travel)
-    old += enter_s(tail_x, tail_y, j + 1, tour, ways, travel)
-    old += enter_s(gap_x, gap_y, k + 1, tour, ways, travel)
-    closed_up = enter_s(x, y, j + 1, tour, ways, travel)
-    straight = closed_up + option_s(gap_x, gap_y, head, ways, travel)
-    straight += enter_s(tail_x, tail_y, k + 1, tour, ways, travel)
-    turned = math.inf
-    if i == j and ways.flip[head] >= 0:
-        other = ways.flip[head]
-        turned = closed_up + option_s(gap_x, gap_y, other, ways, travel)
-        turned += enter_s(ways.ends[other, 2], ways.ends[other, 3], k + 1, tour, ways, travel)
-    if min(straight, turned) >= old - GAIN_S:
-        return False
-    if turned < straight:
-        tour.choice[tour.order[i]] = ways.flip[head]
-    _shift(i, j, k, tour)
-    return True
-
-
-@njit(cache=True)
-def _shift(i: int, j: int, k: int, tour: Tour) -> None:
-    """Move the run i..j between the positions k and k + 1."""
-    run = tour.order[i : j + 1].copy()
-    length = len(run)
-    if k > j:
-        for at in range(j + 1, k + 1):
-            tour.order[at - length] = tour.order[at]
-        to = k - length + 1
-    else:
-        for at in range(i - 1, k, -1):
-            tour.order[at + length] = tour.order[at]
-        to = k + 1
-    for at in range(length):
-        tour.order[to + at] = run[at]
-    for at in range(min(i, to), max(j, k) + 1):
-        tour.position[tour.order[at]] = at
+    old_s = option_s(x, y, head, ways, travel)
+    old_s += enter_s(ways.ends[tail, 2], ways.ends[tail, 3], j + 1, tour, ways, travel)
+    old_s += enter_s(gap_x, gap_y, k + 1, tour, ways, travel)
+    new_s = enter_s(x, y, j + 1, tour, ways, travel)
+    if turned:
+        head, tail = ways.flip[tail], ways.flip[head]
+        if head < 0 or tail < 0:
+            return 0.0
+    new_s += option_s(gap_x, gap_y, head, ways, travel)
+    new_s += enter_s(ways.ends[tail, 2], ways.ends[tail, 3], k + 1, tour, ways, travel)
+    if new_s >= old_s - GAIN_S or not may_shift(i, j, k, tour, ground.precedence):
+        return 0.0
+    if turned and not may_turn(i, j, tour, ways, ground.precedence):
+        return 0.0
+    wake(i - 1, tour, waiting)
+    wake(j + 1, tour, waiting)
+    to = shift(i, j, k, tour, kept)
+    if turned:
+        turn(to, to + j - i, tour, ways, kept)
+    for edge in (to - 1, to, to + j - i, to + j - i + 1):
+        wake(edge, tour, waiting)
+    return old_s - new_s

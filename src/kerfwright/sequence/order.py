@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from kerfwright.geometry.paths import FloatArray
-from kerfwright.motion.kernel import LENGTH_ZERO_MM
 from kerfwright.motion.timing import travel_speed_mm_s
-from kerfwright.sequence.kernel import improve, shake
+from kerfwright.sequence.cooling import Cooling, kept_apart
+from kerfwright.sequence.entries import Options, points_at
+from kerfwright.sequence.entries_kernel import Lines, refine
+from kerfwright.sequence.first_tour import construct
+from kerfwright.sequence.kernel import Ground, improve, queue, wake_all
+from kerfwright.sequence.kicks import shake
+from kerfwright.sequence.moves import journal_of
+from kerfwright.sequence.near_strokes import neighbours
 from kerfwright.sequence.tour import (
     IntArray,
     Precedence,
     Tour,
     Travel,
-    Ways,
     choose_options,
-    construct,
 )
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import (
@@ -31,18 +35,37 @@ from kerfwright.toolpath import (
     moves_along,
 )
 
-MOST_ENTRIES = 64
-"""Vertices of a closed stroke that are tried as entry, evenly picked."""
-
-NEIGHBOURS = 10
-"""Near strokes that each stroke is tried beside."""
-
 ALTERNATIONS = 4
 """Rounds of improving the order in turn with choosing the entries; it settles well before."""
 
-MOST_KICKS = 200
-KICK_WORK = 100_000
-"""Most kicks, and most strokes times kicks, so that large sheets do not wait for them."""
+KICKS_PER_STROKE = 10
+KICKS_OF_FEW = 100
+FEWEST_KICKS = 1000
+MOST_KICKS = 40_000
+"""A thousand strokes wait a second or two for their kicks, ten thousand some ten seconds; few
+strokes get more each, but do not need them all."""
+
+MEETING_MM = 1e-6
+"""A stroke that begins this close to where the beam is needs no travel."""
+
+JOURNAL = 2000
+"""Changes after one kick, of which there are hardly ever more than a hundred."""
+
+LONGEST_TURN = 25_000
+LONGEST_TURN_OF_KICK = 1000
+"""Longest run of strokes that 2-opt turns round; longer ones hardly ever pay."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Sequenced:
+    """Strokes in order: their toolpath, and where in it each one is burned.
+
+    ``spans`` has a row (first move, one past the last) for every stroke as it was given; both are
+    the same for a stroke without moves.
+    """
+
+    toolpath: Toolpath
+    spans: IntArray
 
 
 def sequence(
@@ -51,32 +74,49 @@ def sequence(
     machine: Machine,
     start_mm: tuple[float, float] = (0.0, 0.0),
 ) -> Toolpath:
-    """Put strokes in order and join them by travel moves.
+    """Put strokes in order and join them by travel moves, as :func:`in_order` does."""
+    return in_order(strokes, before, machine, start_mm).toolpath
+
+
+def in_order(
+    strokes: Sequence[Stroke],
+    before: Sequence[tuple[int, int]],
+    machine: Machine,
+    start_mm: tuple[float, float] = (0.0, 0.0),
+    cooling: Cooling | None = None,
+) -> Sequenced:
+    """Put strokes in order, join them by travel moves, and tell where each one is burned.
 
     Phases come strictly one after another. Within a phase the time of travel is kept short; a
-    pair (i, j) in ``before`` has stroke i burned before stroke j. The result is the same at
-    every run.
+    pair (i, j) in ``before`` has stroke i burned before stroke j. With ``cooling``, cuts close to
+    one another are kept apart in time as far as that allows. The result is the same at every run.
 
     Raises ``ValueError`` if the pairs contradict each other or the phases, or name a stroke that
     is not there, and if a stroke has no points or no passes.
     """
     axes = np.array([*machine.travel.speed_mm_s, *machine.travel.acceleration_mm_s2])
     pieces: list[MoveArray] = []
-    here = start_mm
+    spans = np.zeros((len(strokes), 2), dtype=np.int64)
+    here, count = start_mm, 0
     phase_of = np.array([stroke.phase for stroke in strokes], dtype=np.int64)
     pairs = np.asarray(before, dtype=np.int64).reshape(-1, 2)
     _check(strokes, pairs, phase_of)
     for phase in np.unique(phase_of):
         members = np.flatnonzero(phase_of == phase)
         of_phase = [strokes[int(s)] for s in members]
-        options = _Options(of_phase)
-        precedence = _precedence(pairs, members, len(strokes))
-        tour = _order(options.ways, precedence, Travel(np.array(here, dtype=np.float64), axes))
+        options = Options.of(of_phase)
+        precedence = precedence_of(pairs, members, len(strokes))
+        travel = Travel(np.array(here, dtype=np.float64), axes)
+        tour = _order(options, precedence, travel)
+        if cooling is not None:
+            tour = kept_apart(tour, of_phase, options, precedence, travel, cooling)
         for k in tour.order:
-            vertex = int(options.vertex[tour.choice[k]])
-            moves, here = _burned(of_phase[int(k)], vertex, here, machine)
+            along = float(options.along[tour.choice[k]])
+            moves, here = _burned(of_phase[int(k)], along, here, machine)
             pieces += moves
-    return Toolpath(join(pieces), start_mm)
+            count += sum(map(len, moves))
+            spans[members[k]] = count - len(moves[-1]) if moves else count, count
+    return Sequenced(Toolpath(join(pieces), start_mm), spans)
 
 
 def _check(strokes: Sequence[Stroke], pairs: IntArray, phase_of: IntArray) -> None:
@@ -91,53 +131,7 @@ def _check(strokes: Sequence[Stroke], pairs: IntArray, phase_of: IntArray) -> No
             raise ValueError(f"stroke {number} has no passes")
 
 
-class _Options:
-    """The ways into and out of every stroke, in the flat form that the kernel reads."""
-
-    def __init__(self, strokes: Sequence[Stroke]) -> None:
-        rows: list[FloatArray] = []
-        flips: list[IntArray] = []
-        vertices: list[IntArray] = []
-        first = [0]
-        for stroke in strokes:
-            ends, flip, vertex = _ways(stroke)
-            rows.append(ends)
-            flips.append(np.where(flip >= 0, flip + first[-1], -1))
-            vertices.append(vertex)
-            first.append(first[-1] + len(ends))
-        self.vertex = np.concatenate(vertices)
-        starts = np.array(first, dtype=np.int64)
-        ends = np.vstack(rows)
-        low = np.minimum.reduceat(ends[:, :2], starts[:-1])
-        high = np.maximum.reduceat(ends[:, :2], starts[:-1])
-        self.ways = Ways(
-            starts, ends, np.concatenate(flips), np.ascontiguousarray(np.hstack([low, high]))
-        )
-
-
-def _ways(stroke: Stroke) -> tuple[FloatArray, IntArray, IntArray]:
-    """Entry and exit of every option, the option that goes the other way, and its vertex."""
-    if stroke.block is not None:
-        return (
-            np.array([[*stroke.block.start_mm, *stroke.block.end_mm]]),
-            np.array([-1]),
-            np.array([0]),
-        )
-    points = stroke.path.points
-    if stroke.path.closed:
-        count = min(len(points), MOST_ENTRIES)
-        picked = np.unique(np.linspace(0, len(points), count, endpoint=False).astype(np.int64))
-        ends = np.hstack([points[picked], points[picked]])
-        return ends, np.arange(len(picked)), picked
-    one, other = points[0], points[-1]
-    if stroke.passes % 2 == 0:
-        ends = np.array([[*one, *one], [*other, *other]])
-        return ends, np.array([0, 1]), np.array([0, -1])
-    ends = np.array([[*one, *other], [*other, *one]])
-    return ends, np.array([1, 0]), np.array([0, -1])
-
-
-def _precedence(pairs: IntArray, members: IntArray, count: int) -> Precedence:
+def precedence_of(pairs: IntArray, members: IntArray, count: int) -> Precedence:
     """Pairs within a phase, renumbered to its members; the phases keep all others."""
     local = np.full(count, -1, dtype=np.int64)
     local[members] = np.arange(len(members))
@@ -149,19 +143,34 @@ def _precedence(pairs: IntArray, members: IntArray, count: int) -> Precedence:
     )
 
 
-def _order(ways: Ways, precedence: Precedence, travel: Travel) -> Tour:
+def _order(options: Options, precedence: Precedence, travel: Travel) -> Tour:
+    ways = options.ways
     tour = construct(ways, precedence, travel)
-    if len(tour.order) < len(ways.first) - 1:
+    n = len(ways.first) - 1
+    if len(tour.order) < n:
         raise ValueError("strokes wait for each other in a circle")
+    nothing, waiting = journal_of(0), queue(n)
+
+    def improved(longest_turn: int) -> float:
+        near = neighbours(ways, tour, travel)
+        ground = Ground(ways, precedence, travel, near, longest_turn)
+        wake_all(tour, waiting)
+        return float(improve(tour, ground, waiting, nothing))
+
     for _ in range(ALTERNATIONS):
-        awake = np.ones(len(tour.order), dtype=np.bool_)
-        changes = improve(tour, ways, precedence, travel, _neighbours(ways, tour), awake)
+        gained = improved(LONGEST_TURN)
         choose_options(tour, ways, travel)
-        if changes == 0:
+        if gained == 0.0:
             break
-    kicks = min(MOST_KICKS, KICK_WORK // len(tour.order))
-    if shake(tour, ways, precedence, travel, _neighbours(ways, tour), kicks):
-        choose_options(tour, ways, travel)
+    near = neighbours(ways, tour, travel)
+    ground = Ground(ways, precedence, travel, near, LONGEST_TURN_OF_KICK)
+    kicks = min(KICKS_OF_FEW * n, max(FEWEST_KICKS, KICKS_PER_STROKE * n), MOST_KICKS)
+    shake(tour, ground, waiting, journal_of(JOURNAL), kicks)
+    choose_options(tour, ways, travel)
+    for _ in range(ALTERNATIONS):
+        refine(tour, Lines(ways, options.along, options.rings), travel)
+        if improved(LONGEST_TURN_OF_KICK) == 0.0:
+            break
     return tour
 
 
@@ -173,27 +182,8 @@ def _rows(of: IntArray, to: IntArray, n: int) -> tuple[IntArray, IntArray]:
     return first, np.ascontiguousarray(to[by_row])
 
 
-def _neighbours(ways: Ways, tour: Tour) -> IntArray:
-    """Strokes with an end nearest to an end of each stroke, shape (n, k), -1 none.
-
-    Both ends count, because a stroke may be turned round.
-    """
-    n = len(tour.choice)
-    found = np.full((n, NEIGHBOURS), -1, dtype=np.int64)
-    if n < 2:
-        return found
-    entries, exits = np.hsplit(ways.ends[tour.choice], 2)
-    k = min(2 * NEIGHBOURS + 2, 2 * n)
-    tree = cKDTree(np.vstack([entries, exits]))
-    near = np.stack([tree.query(exits, k=k)[1], tree.query(entries, k=k)[1]], axis=2) % n
-    for s, both in enumerate(near.reshape(n, 2 * k).tolist()):
-        others = [other for other in dict.fromkeys(both) if other != s][:NEIGHBOURS]
-        found[s, : len(others)] = others
-    return found
-
-
 def _burned(
-    stroke: Stroke, vertex: int, here: tuple[float, float], machine: Machine
+    stroke: Stroke, along: float, here: tuple[float, float], machine: Machine
 ) -> tuple[list[MoveArray], tuple[float, float]]:
     """Travel to a stroke and its moves, and where the beam is afterwards."""
     if stroke.block is not None:
@@ -201,7 +191,11 @@ def _burned(
         if len(block) == 0:
             return [], here
         return [*_travel(here, block.start_mm, machine), block.moves], block.end_mm
-    line = _line(stroke, vertex)
+    once = _once(stroke, along)
+    if stroke.lay is not None:
+        laid = stroke.lay(once)
+        return [*_travel(here, laid.start_mm, machine), laid.moves], laid.end_mm
+    line = _all_passes(once, stroke)
     entry = (float(line[0, 0]), float(line[0, 1]))
     burned = moves_along(
         line[1:],
@@ -213,16 +207,27 @@ def _burned(
     return [*_travel(here, entry, machine), burned], (float(line[-1, 0]), float(line[-1, 1]))
 
 
-def _line(stroke: Stroke, vertex: int) -> FloatArray:
-    """The points of a stroke from its entry, all passes: round and round, or back and forth."""
+def _once(stroke: Stroke, along: float) -> FloatArray:
+    """The points of one pass from where it is entered; a closed line ends where it began."""
     points = stroke.path.points
     if len(points) == 1:
         # a burn without length: what asked for a dot still finds it in the toolpath
         return np.repeat(points, 2, axis=0)
+    if not stroke.path.closed:
+        return points if along == 0.0 else points[::-1]
+    point = int(along)
+    if point == along:
+        return stroke.path.entered_at(point).line
+    entry = points_at(stroke.path.line, np.array([along]))
+    return np.vstack([entry, np.roll(points, -point - 1, axis=0), entry])
+
+
+def _all_passes(once: FloatArray, stroke: Stroke) -> FloatArray:
+    """All passes behind one another: round and round, or back and forth."""
+    if len(stroke.path.points) == 1:
+        return once
     if stroke.path.closed:
-        once = stroke.path.entered_at(vertex).line
         return np.vstack([once, *[once[1:]] * (stroke.passes - 1)])
-    once = points if vertex == 0 else points[::-1]
     passes = [once] + [
         (once[::-1] if number % 2 else once)[1:] for number in range(1, stroke.passes)
     ]
@@ -232,7 +237,7 @@ def _line(stroke: Stroke, vertex: int) -> FloatArray:
 def _travel(
     here: tuple[float, float], there: tuple[float, float], machine: Machine
 ) -> list[MoveArray]:
-    if math.dist(here, there) <= LENGTH_ZERO_MM:
+    if math.dist(here, there) <= MEETING_MM:
         return []
     return [
         moves_along(

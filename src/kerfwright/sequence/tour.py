@@ -1,9 +1,8 @@
-"""Tours of strokes, each with several ways in and out: their cost, a first one, and its options.
+"""Tours of strokes, each with several ways in and out: their cost, and the best ways for an order.
 
 The problem is a precedence-constrained generalised travelling salesman (Fischetti, Salazar
 González & Toth, *Operations Research* 45(3), 1997): visit every stroke once, through one of its
-options. The first tour takes the cheapest next stroke; a dynamic programme chooses all options
-anew for a given order.
+options. A dynamic programme chooses all options anew for a given order.
 """
 
 from __future__ import annotations
@@ -24,14 +23,12 @@ class Ways(NamedTuple):
     """The options of every stroke: those of stroke s are the rows ``first[s]:first[s + 1]``.
 
     ``ends`` has a row (entry x, entry y, exit x, exit y) for each; ``flip`` names the option that
-    follows the stroke the other way, -1 if there is none. ``boxes`` bounds the entries of every
-    stroke (low x, low y, high x, high y), and spares looking at far ones.
+    follows the stroke the other way, -1 if there is none.
     """
 
     first: IntArray
     ends: FloatArray
     flip: IntArray
-    boxes: FloatArray
 
 
 class Precedence(NamedTuple):
@@ -58,7 +55,7 @@ class Tour(NamedTuple):
     choice: IntArray
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def travel_s(ax: float, ay: float, bx: float, by: float, axes: FloatArray) -> float:
     """Seconds of a straight move from rest to rest; ``axes`` as in :class:`Travel`.
 
@@ -74,7 +71,7 @@ def travel_s(ax: float, ay: float, bx: float, by: float, axes: FloatArray) -> fl
     return 2.0 * math.sqrt(q)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def tour_s(tour: Tour, ways: Ways, travel: Travel) -> float:
     """Seconds of all travels of the tour, from the start to the last entry."""
     total = 0.0
@@ -84,7 +81,7 @@ def tour_s(tour: Tour, ways: Ways, travel: Travel) -> float:
     return total
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def leave(k: int, tour: Tour, ways: Ways, travel: Travel) -> tuple[float, float]:
     """Where the beam is after position ``k``; -1 is the start."""
     if k < 0:
@@ -93,7 +90,7 @@ def leave(k: int, tour: Tour, ways: Ways, travel: Travel) -> tuple[float, float]
     return ways.ends[option, 2], ways.ends[option, 3]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def enter_s(x: float, y: float, k: int, tour: Tour, ways: Ways, travel: Travel) -> float:
     """Seconds from (x, y) to the entry at position ``k``; none after the last."""
     if k >= len(tour.order):
@@ -101,69 +98,13 @@ def enter_s(x: float, y: float, k: int, tour: Tour, ways: Ways, travel: Travel) 
     return option_s(x, y, tour.choice[tour.order[k]], ways, travel)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def option_s(x: float, y: float, option: int, ways: Ways, travel: Travel) -> float:
     """Seconds from (x, y) to the entry of an option."""
     return travel_s(x, y, ways.ends[option, 0], ways.ends[option, 1], travel.axes)
 
 
-@njit(cache=True)
-def construct(ways: Ways, precedence: Precedence, travel: Travel) -> Tour:
-    """Take the cheapest next stroke whose forerunners are done.
-
-    The order is shorter than the number of strokes if the precedence has a cycle.
-    """
-    n = len(ways.first) - 1
-    waits = np.empty(n, dtype=np.int64)
-    position = np.full(n, -1, dtype=np.int64)
-    order = np.empty(n, dtype=np.int64)
-    choice = np.zeros(n, dtype=np.int64)
-    ready = np.empty(n, dtype=np.int64)
-    count = 0
-    for s in range(n):
-        waits[s] = precedence.before_first[s + 1] - precedence.before_first[s]
-        if waits[s] == 0:
-            ready[count] = s
-            count += 1
-    x, y = travel.start
-    done = 0
-    while count > 0:
-        at, option = _cheapest(x, y, ready[:count], ways, travel.axes)
-        s = ready[at]
-        count -= 1
-        ready[at] = ready[count]
-        order[done] = s
-        position[s] = done
-        choice[s] = option
-        done += 1
-        x, y = ways.ends[option, 2], ways.ends[option, 3]
-        for k in range(precedence.after_first[s], precedence.after_first[s + 1]):
-            waits[precedence.after[k]] -= 1
-            if waits[precedence.after[k]] == 0:
-                ready[count] = precedence.after[k]
-                count += 1
-    return Tour(order[:done], position, choice)
-
-
-@njit(cache=True)
-def _cheapest(x: float, y: float, ready: IntArray, ways: Ways, axes: FloatArray) -> tuple[int, int]:
-    """Where in ``ready`` the stroke nearest in time stands, and by which option to enter it."""
-    best = math.inf
-    best_at = best_option = -1
-    for at in range(len(ready)):
-        s = ready[at]
-        near_x = min(max(x, ways.boxes[s, 0]), ways.boxes[s, 2])
-        near_y = min(max(y, ways.boxes[s, 1]), ways.boxes[s, 3])
-        if travel_s(x, y, near_x, near_y, axes) >= best:
-            continue
-        for option in range(ways.first[s], ways.first[s + 1]):
-            cost = travel_s(x, y, ways.ends[option, 0], ways.ends[option, 1], axes)
-            if cost < best:
-                best, best_at, best_option = cost, at, option
-    return best_at, best_option
-
-
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def choose_options(tour: Tour, ways: Ways, travel: Travel) -> None:
     """Choose the best option of every stroke for the order, by dynamic programming."""
     n = len(tour.order)

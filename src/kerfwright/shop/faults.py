@@ -131,7 +131,13 @@ _WANTED = {
     "bool_type": "true or false, without quotes",
     "string_type": "a text in quotes",
     "tuple_type": "a list in square brackets",
+    "decimal_type": "a number without quotes, such as 2.50",
+    "currency": 'a currency\'s ISO 4217 code, such as "EUR"',
+    "locale": 'a language, with a country where it matters, such as "en" or "de_DE"',
     "model_type": "a table of its own: a heading in square brackets with keys below it",
+    "money": "an amount of money, such as 12.50",
+    "decimal_parsing": "an amount of money, such as 12.50",
+    "date_type": "a day without quotes, such as 2031-05-20",
     "colour": 'true (painted), false (not painted) or a colour such as "#c00000" or "red"',
 }
 
@@ -144,8 +150,8 @@ _EMPTY = {
 def _unknown_key(at: Location, model: type[BaseModel]) -> Fault:
     key = str(at[-1])
     valid = list(_model_at(model, at[:-1]).model_fields)
-    like = nearest(key, valid)
-    home = None if like else _home(key, model)
+    home = _home(key, model)
+    like = None if home else nearest(key, valid)
     hint = f'Did you mean "{like}"? ' if like else f"It belongs in {home}. " if home else ""
     return Fault(
         "unknown-key", at, "is not a key that is known here.", f"{hint}Known: {', '.join(valid)}."

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from kerfwright.errors import KerfwrightError
+from kerfwright.shop.cut_recipes import cut_faults
 from kerfwright.shop.faults import Fault, listed, nearest, raise_faults
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
-from kerfwright.shop.order import Item, Order
+from kerfwright.shop.order import Item, Order, StockSheet
 from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE, photo_faults
+from kerfwright.shop.rates import Rates
+from kerfwright.shop.stock import stock_faults
+from kerfwright.shop.stock_lots import StockOf
+from kerfwright.shop.stock_sheets import NO_STOCK, StockForOrder, stock_for
 from kerfwright.shop.toml_files import read_table, validated, where_else
+from kerfwright.shop.wishes import wish_faults
 
 SPOTS_APART = 20.0
 """A kerf or an interval so many times wider or narrower than the spot is a mistyped number."""
@@ -31,6 +38,22 @@ class Shop:
     machine_file: Path
     material_files: tuple[Path, ...]
     """One for each of ``materials``."""
+    rates: Rates | None = None
+    """What work and material cost, where the order names a rates file."""
+    from_stock: StockForOrder = NO_STOCK
+    """What of the order's sheets came from the stock on record."""
+
+    @property
+    def stock(self) -> tuple[StockSheet, ...]:
+        """Sheets of the order, priced by the rates where they have no price of their own."""
+        if self.rates is None:
+            return self.order.stock
+        return tuple(
+            sheet
+            if sheet.price_per_m2 is not None
+            else sheet.model_copy(update={"price_per_m2": self.rates.price_per_m2(sheet.material)})
+            for sheet in self.order.stock
+        )
 
     def material(self, name: str) -> Material:
         """Return the material of that name; ``KeyError`` if the order lists none."""
@@ -65,6 +88,16 @@ def load_material(path: Path | str) -> Material:
     return validated("material", Path(path), Material, table, _recipe_faults(table))
 
 
+def load_rates(path: Path | str) -> Rates:
+    """Read a rates file, its numbers as decimals.
+
+    Raises:
+        KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
+    """
+    table = read_table("rates", Path(path), parse_float=Decimal)
+    return validated("rates", Path(path), Rates, table)
+
+
 def load_order(path: Path | str) -> Order:
     """Read an order file, without looking at the files that it names.
 
@@ -74,8 +107,10 @@ def load_order(path: Path | str) -> Order:
     return _order_and_table(Path(path))[0]
 
 
-def load_shop(order_path: Path | str) -> Shop:
+def load_shop(order_path: Path | str, stock_of: StockOf | None = None) -> Shop:
     """Read an order, its machine and its materials, and check what they say of each other.
+
+    Where the order takes sheets from the stock on record, ``stock_of`` gives what is there.
 
     Raises:
         KerfwrightError: any of the files is wrong, or they do not fit together.
@@ -87,13 +122,27 @@ def load_shop(order_path: Path | str) -> Shop:
     machine = load_machine(folder / order.machine)
     material_files = tuple(folder / path for path in order.materials)
     materials = tuple(load_material(path) for path in material_files)
+    from_stock = stock_for(order, machine, {one.name for one in materials}, stock_of)
+    raise_faults("order", str(order_file), from_stock.faults, table)
+    order = order.model_copy(update={"stock": (*order.stock, *from_stock.sheets)})
     faults = [
         *_material_faults(order, materials),
         *_sheet_faults(order, machine),
+        *stock_faults(order),
+        *wish_faults(order),
     ]
     raise_faults("order", str(order_file), faults, table)
+    rates = None if order.rates is None else load_rates(folder / order.rates)
     return Shop(
-        order, machine, materials, folder, order_file, folder / order.machine, material_files
+        order,
+        machine,
+        materials,
+        folder,
+        order_file,
+        folder / order.machine,
+        material_files,
+        rates,
+        from_stock,
     )
 
 
@@ -111,13 +160,15 @@ def missing_recipe_error(
     like = nearest(machine.name, others)
     typo = f' If "{like}" is the same machine, give it the same name in both files.' if like else ""
     typo += WITHOUT_PHOTO_RECIPE if process == "photo" else ""
+    trial = "grey" if process == "photo" else "power"
     return KerfwrightError(
         "material/recipe-missing",
         file=str(file),
         thing=f'there is no {process} recipe for "{material.name}" on "{machine.name}".{known}',
         remedy=(
-            f"Burn a test piece on an offcut of the same sheet, starting from what the machine's "
-            f"manual and the material's supplier allow, and add what worked as [[recipes]] with "
+            f"Burn a test piece on an offcut of the same sheet (kerfwright calibrate {trial} makes "
+            f"one), starting from what the machine's manual and the material's supplier allow, and "
+            f"add what worked as [[recipes]] with "
             f'machine = "{machine.name}" and process = "{process}".{typo}'
         ),
     )
@@ -185,6 +236,7 @@ def _recipe_faults(table: dict[str, Any]) -> list[Fault]:
         if key is not None and key not in recipe:
             faults.append(_WIDTH_FAULTS[key](("recipes", number, key)))
         faults += photo_faults(number, recipe)
+        faults += cut_faults(number, recipe)
         machine = recipe.get("machine")
         if not isinstance(machine, str) or not isinstance(process, str):
             continue
@@ -206,7 +258,7 @@ def _kerf_missing(at: tuple[str | int, ...]) -> Fault:
         "kerf-missing",
         at,
         "is missing: without the kerf no part comes out on size.",
-        "Cut a test piece, measure how much the cut takes away and add kerf_mm = …",
+        "kerfwright calibrate kerf makes a piece to measure it by; add the result as kerf_mm = …",
     )
 
 
@@ -215,7 +267,8 @@ def _interval_missing(at: tuple[str | int, ...]) -> Fault:
         "interval-missing",
         at,
         "is missing: an area cannot be engraved without the distance between its lines.",
-        "Engrave a test piece at several distances and add the best as interval_mm = …",
+        "kerfwright calibrate interval makes a piece with several distances; add the best as "
+        "interval_mm = …",
     )
 
 
@@ -225,6 +278,7 @@ _WIDTH_FAULTS = {"kerf_mm": _kerf_missing, "interval_mm": _interval_missing}
 def _file_faults(order: Order, folder: Path) -> list[Fault]:
     """Files that the order names and that are not there."""
     named: list[tuple[tuple[str | int, ...], str, str]] = [(("machine",), order.machine, "file")]
+    named += [(("rates",), order.rates, "file")] if order.rates is not None else []
     named += [(("materials", n), path, "file") for n, path in enumerate(order.materials)]
     named += [(("items", n, "drawing"), item.drawing, "drawing") for n, item in _items(order)]
     return [
@@ -293,10 +347,20 @@ def _material_faults(order: Order, materials: tuple[Material, ...]) -> list[Faul
                     at,
                     f'is "{name}", and the order has no sheet of it.',
                     f'Add a [[stock]] block with material = "{name}" and the sheet\'s size; for a '
-                    "blank, the size of the tray or place that it lies in.",
+                    "blank, the size of the tray or place that it lies in."
+                    f"{_received_how(order, name)}",
                 )
             )
     return faults
+
+
+def _received_how(order: Order, material: str) -> str:
+    if order.stock_from != "records":
+        return ""
+    return (
+        f' Or put sheets into the stock on record: kerfwright stock receive "{material}" 600x400 '
+        "--count 5."
+    )
 
 
 def _sheet_faults(order: Order, machine: Machine) -> list[Fault]:

@@ -51,6 +51,14 @@ class Controller(StrictModel):
     """S word that stands for full power."""
     decimals: Annotated[int, Field(ge=2, le=6, strict=True)] = 3
     """Decimals of a coordinate in mm."""
+    arcs: Switch = False
+    """Write curves as arcs, G2 and G3 with their centre, where the controller knows them."""
+    line_numbers: Switch = False
+    """Begin lines with their number, an N word."""
+    air_on: Literal["", "M7", "M8"] = ""
+    """Word that switches the air on for recipes with air = true; none where it runs by itself."""
+    air_off: Literal["", "M9"] = ""
+    """Word that switches the air off."""
     look_ahead_moves: Annotated[int, Field(ge=1, strict=True)] | None = None
     """Moves that the controller plans ahead, the present one included; by default all."""
     moves_per_s: Positive | None = None
@@ -89,6 +97,12 @@ class Machine(StrictModel):
     """Waiting time each time the beam goes on after a travel; none in flight, after a run-up."""
     settle_s: NotNegative = 0.0
     """Waiting time after each travel."""
+    focus_speed_mm_s: Positive | None = None
+    """How fast the program can move the focus up and down, where it can; needed for recipes with
+    focus_step_mm."""
+    slat_spacing_mm: Positive | None = None
+    """Distance between the slats that carry the sheet, or mesh of the honeycomb. Parts that could
+    fall between them get holding tabs, or are told of."""
     reversal_shift_mm: tuple[tuple[Positive, Finite], ...] = ()
     """How far the ends of rows burned to and fro lie apart, measured: pairs of speed in mm/s and
     distance in mm, above 0 where every burn comes late. Rows are burned half of it early."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from enum import StrEnum
 from typing import Annotated, Literal
 
@@ -31,6 +32,9 @@ PhotoMethod = Literal[
 
 EngraveFinish = Literal["any", "rows", "loops"]
 """The look of an engraved area: whatever is fastest, rows at one angle, or loops."""
+
+LeadIn = Literal["none", "line", "arc"]
+"""The shape of the short way through waste on which a cut begins."""
 
 RowDirection = Literal["both", "one"]
 """Whether rows are burned to and fro or all in one direction, coming back with the beam off."""
@@ -67,6 +71,33 @@ class Recipe(StrictModel):
     """How often the same line is burned."""
     kerf_mm: NotNegative | None = None
     """Width that a cut takes away; needed for cuts."""
+    lead_in: LeadIn = "line"
+    """Cuts: whether the lead-in is a straight line or a quarter circle into the cut's direction."""
+    lead_in_mm: NotNegative = 0.0
+    """Cuts: how far away in the waste the beam goes on, if there is room; 0 begins on the cut."""
+    pierce_s: Annotated[float, Field(ge=0.0, le=60.0, strict=True)] = 0.0
+    """Cuts: how long the beam stands and burns through before it moves."""
+    overcut_mm: NotNegative = 0.0
+    """Closed cuts: how far the beam goes on over its beginning, so that the cut surely closes."""
+    focus_step_mm: NotNegative = 0.0
+    """Cuts: how much deeper each pass is focused than the one before."""
+    cooling_mm: NotNegative = 0.0
+    """Cuts: how close to one another cuts heat each other; needed for cooling_s."""
+    cooling_s: NotNegative = 0.0
+    """Cuts: how long such a cut is to cool before the next one near it, where the order allows."""
+    cooling_wait: Switch = False
+    """Cuts: stand still, beam off, where the order alone does not give a cut its time to cool."""
+    air: Switch = False
+    """Blow air along the beam while burning, where the machine's controller can switch it."""
+    tabs: Annotated[int, Field(ge=0, le=100, strict=True)] = 0
+    """Cuts: holding tabs round each part, left standing so that it stays in the sheet."""
+    tab_width_mm: Positive | None = None
+    """Cuts: width of a holding tab as it stands; needed for tabs. Small parts, that could fall
+    between the machine's slats, get tabs without asking once it is given."""
+    tab_spacing_mm: Positive | None = None
+    """Cuts: longest stretch of outline without a holding tab, on top of the number in tabs."""
+    tab_largest_part_mm: Positive | None = None
+    """Cuts: parts longer than this get no holding tabs; their weight keeps them in place."""
     interval_mm: Positive | None = None
     """Distance between neighbouring engraving lines; needed for engraving."""
     method: PhotoMethod = "floyd-steinberg"
@@ -97,6 +128,10 @@ class Recipe(StrictModel):
     """Burn every connected piece of an area in one way; pieces apart may still differ."""
     status: RecipeStatus = RecipeStatus.UNTESTED
     """How far the recipe can be relied on."""
+    tested_on: datetime.date | None = None
+    """Day on which the recipe was last tested, such as 2031-05-17, without quotes."""
+    tested_by: Text | None = None
+    """Who tested it."""
 
 
 class Material(StrictModel):
@@ -108,6 +143,9 @@ class Material(StrictModel):
     """Thickness of the sheet."""
     recipes: tuple[Recipe, ...] = ()
     """Settings that the shop has tested, one for each machine and process."""
+    made_of: tuple[Text, ...] = ()
+    """What it is made of, such as "PMMA", as the supplier or the safety data sheet says; the list
+    of what must not be burned goes by this, and by the name only where nothing is said."""
     cautions: tuple[Text, ...] = ()
     """What whoever runs the job must know; printed on the ticket."""
     invented: Switch = False

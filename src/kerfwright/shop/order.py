@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime
+from decimal import Decimal
 from fnmatch import fnmatchcase
 from typing import Annotated, Literal
 
 import tinycss2.color3
-from pydantic import Field, field_validator
+from pydantic import BeforeValidator, Field, field_validator
 from pydantic_core import PydanticCustomError
 
 from kerfwright.geometry.tolerances import CHORD_MM, GAP_MM, JOIN_MM
@@ -14,9 +16,24 @@ from kerfwright.shop.machine import Finite, NotNegative, Positive, StrictModel, 
 
 EngraveWay = Literal["fastest", "scan", "contour-parallel", "mixed"]
 
+OrderOfWork = Literal["process", "part"]
+
 PhotoRows = Literal["fastest", "level", "upright"]
 
 PictureWay = Literal["photo", "trace", "leave-out"]
+
+PlaceWay = Literal["cheapest", "nest", "compact", "as-drawn"]
+
+CompactTo = Literal[
+    "left",
+    "right",
+    "bottom",
+    "top",
+    "bottom-left",
+    "bottom-right",
+    "top-left",
+    "top-right",
+]
 
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
 
@@ -33,6 +50,23 @@ MM_PER_UNIT: dict[str, float] = {
 
 PATTERN = "pattern"
 """Stands for a paint that is a pattern or gradient and so has no one colour."""
+
+
+def _exact_money(value: object) -> object:
+    """A number as it is written in the file, so that 0.1 stays a tenth."""
+    if isinstance(value, bool) or not isinstance(value, int | float | Decimal | str):
+        raise PydanticCustomError("money", "no amount")
+    try:
+        return Decimal(str(value))
+    except ArithmeticError:
+        raise PydanticCustomError("money", "no amount") from None
+
+
+Money = Annotated[Decimal, BeforeValidator(_exact_money), Field(ge=0, max_digits=12)]
+
+Point = tuple[Finite, Finite]
+
+Ring = Annotated[tuple[Point, ...], Field(min_length=3)]
 
 
 class Rule(StrictModel):
@@ -92,10 +126,34 @@ class Item(StrictModel):
     """Width of a picture file (PNG, JPEG …); by default as its dots to the inch say."""
     pictures: PictureWay = "photo"
     """``trace`` makes areas of pictures made of dots, ``leave-out`` drops them."""
-    place: Literal["nest", "as-drawn"] = "nest"
-    """``as-drawn`` keeps the drawing's parts where they are to one another."""
+    place: PlaceWay = "cheapest"
+    """``nest`` moves and turns every part by itself, ``compact`` slides the drawing's parts
+    together, none turned, ``as-drawn`` keeps them where they are to one another; ``cheapest``
+    takes whichever costs least."""
+    compact_to: CompactTo = "bottom-left"
+    """Side or corner to which ``place = "compact"`` slides the parts."""
     turns_deg: Annotated[tuple[Finite, ...], Field(min_length=1)] = (0.0, 90.0, 180.0, 270.0)
-    """Angles by which a part may be turned on the sheet."""
+    """Angles by which a part may be turned on the sheet; with a grain, 0 and 180."""
+    may_turn_over: Switch = False
+    """The sheet is alike on both faces: parts without marks may be laid mirrored."""
+    fill: Switch = False
+    """Make more of this than ``quantity`` where sheets that are in use have room left."""
+    at_most: Annotated[int, Field(ge=1, le=100_000, strict=True)] | None = None
+    """With ``fill``: no more than so many in all."""
+    priority: Annotated[int, Field(ge=1, strict=True)] | None = None
+    """1 is placed first, then 2 and so on; items without one come last."""
+    due: Annotated[datetime.date, Field(strict=True)] | None = None
+    """Day on which it must be ready; of equal priority, what is due sooner is placed first."""
+    kit: Text | None = None
+    """Everything of the items with this name lies on one sheet."""
+    one_sheet: Switch = False
+    """The parts of one copy of the drawing lie on one sheet; copies may lie on several."""
+    at_mm: Point | None = None
+    """Where the drawing's lower left corner must lie on its sheet, as [x, y]; it stays as drawn."""
+    on_sheet: Text | None = None
+    """Name of the sheet for ``at_mm``; by default the first of the material in stock."""
+    sheet_number: Annotated[int, Field(ge=1, le=100_000, strict=True)] = 1
+    """Which of the sheets of that name, in the order in which they are cut."""
     blank: Switch = False
     """The drawing is only marks, for an item made elsewhere; nothing is cut."""
     mirror: Switch = False
@@ -106,6 +164,11 @@ class Item(StrictModel):
     """How this item's areas are engraved; by default as the order's settings say."""
     engrave_layers: dict[Text, EngraveWay] = Field(default_factory=dict)
     """The same for single layers, by a pattern for the layer's name with * and ?."""
+    tabs: Annotated[int, Field(ge=0, le=100, strict=True)] | None = None
+    """Holding tabs round each part; by default as the recipe for cutting says."""
+    fit_mm: Annotated[float, Field(ge=-2.0, le=2.0, strict=True)] | None = None
+    """How much wider than the material is thick slots are made, less than 0 for a tighter fit; by
+    default slots are cut as drawn."""
     rules: tuple[Rule, ...] = ()
     """Rules for this drawing's shapes, tried before the order's."""
 
@@ -122,6 +185,33 @@ class Item(StrictModel):
         return None if self.unit is None else MM_PER_UNIT[self.unit]
 
 
+class KeepOut(StrictModel):
+    """An area of a sheet on which no part may lie: a rectangle, or any outline by its points."""
+
+    x_mm: Finite | None = None
+    """Left edge, from the sheet's lower left corner."""
+    y_mm: Finite | None = None
+    """Lower edge, from the sheet's lower left corner."""
+    width_mm: Positive | None = None
+    """Size in x."""
+    height_mm: Positive | None = None
+    """Size in y."""
+    points: Ring | None = None
+    """Corners as [x, y] instead of a rectangle."""
+    why: Text | None = None
+    """What is there: a knot, a clamp, a hole."""
+
+    @property
+    def ring(self) -> tuple[Point, ...] | None:
+        """Corners of the area; ``None`` where neither a rectangle nor an outline is complete."""
+        if self.points is not None:
+            return self.points
+        x, y, width, height = self.x_mm, self.y_mm, self.width_mm, self.height_mm
+        if x is None or y is None or width is None or height is None:
+            return None
+        return ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
+
+
 class StockSheet(StrictModel):
     """Sheets of one size that the shop has."""
 
@@ -135,6 +225,18 @@ class StockSheet(StrictModel):
     """Size in y as the sheet lies on the bed."""
     count: Annotated[int, Field(ge=1, strict=True)] = 1
     """How many there are."""
+    offcut: Switch = False
+    """Left over from earlier work: offcuts are used up before new sheets are begun."""
+    outline: Ring | None = None
+    """Corners of the sheet as [x, y] where it is no full rectangle; it lies within its size."""
+    holes: tuple[Ring, ...] = ()
+    """Corners of each hole in the sheet."""
+    keep_out: tuple[KeepOut, ...] = ()
+    """Areas on which no part may lie."""
+    cost: Money | None = None
+    """What one of these sheets is worth."""
+    price_per_m2: Money | None = None
+    """What a square metre of the material costs new; also the worth of what is left over."""
 
 
 class Settings(StrictModel):
@@ -146,6 +248,9 @@ class Settings(StrictModel):
     """Distance that parts keep from the edge of the sheet."""
     nest_seconds: Annotated[float, Field(gt=0.0, le=3600.0, strict=True)] = 2.0
     """Time for the placement search of one sheet."""
+    nest_work: Annotated[int, Field(ge=1_000, le=10_000_000_000, strict=True)] | None = None
+    """Positions tried in the search of one sheet, instead of a time; the same order then always
+    gives the same layout. A million takes some seconds."""
     seed: Annotated[int, Field(strict=True)] = 1
     """Start of the random numbers; the same seed gives the same search."""
     join_mm: Positive = JOIN_MM
@@ -156,10 +261,24 @@ class Settings(StrictModel):
     """Furthest that a straight piece may stray from the curve it stands for."""
     merge_mm: NotNegative | None = None
     """Cuts this close are one shared edge; by default half the kerf."""
+    edges: Literal["apart", "shared"] = "apart"
+    """``shared`` also tries to lay straight edges one kerf apart, so that one cut parts two."""
     shared_edges: Switch = True
     """Cut an edge once where two parts share it."""
+    order_of_work: OrderOfWork = "process"
+    """``process``: all marks of a sheet, then all cuts; ``part``: each part's marks and cuts."""
     engrave: EngraveWay = "fastest"
     """How areas are engraved."""
+    if_sheets_run_out: Literal["stop", "leave-over"] = "stop"
+    """``leave-over`` plans what the sheets in stock take and says what is left to make."""
+    rate_per_hour: Money | None = None
+    """What an hour of the machine costs."""
+    currency: Annotated[str, Field(max_length=8)] = ""
+    """Written behind amounts of money."""
+    offcut_share: Annotated[float, Field(ge=0.0, le=1.0, strict=True)] = 0.5
+    """What material left over in one rectangle is worth, as a share of its price new."""
+    offcut_least_mm: NotNegative = 100.0
+    """A rectangle narrower than this is not worth keeping."""
     learn: Switch = True
     """Times are corrected by what past runs of the machine took; false shows the clock's alone."""
 
@@ -175,8 +294,13 @@ class Order(StrictModel):
     """Paths of the material files."""
     items: Annotated[tuple[Item, ...], Field(min_length=1)]
     """What is to be made, one [[items]] block for each drawing."""
-    stock: Annotated[tuple[StockSheet, ...], Field(min_length=1)]
+    stock: tuple[StockSheet, ...] = ()
     """Sheets that may be used, one [[stock]] block for each size."""
+    rates: Text | None = None
+    """Path of the rates file, for quotes."""
+    stock_from: Literal["order", "records"] = "order"
+    """``records`` also takes sheets and offcuts from the stock on record; planning leaves it as it
+    is."""
     rules: tuple[Rule, ...] = ()
     """Rules that give shapes their process; the first that matches decides."""
     settings: Settings = Settings()

@@ -26,6 +26,18 @@ PROCESSES_OF_KEY = {
     "row_direction": ("photo", "engrave"),
     "finish": ("engrave",),
     "seamless": ("engrave",),
+    "lead_in": ("cut",),
+    "lead_in_mm": ("cut",),
+    "pierce_s": ("cut",),
+    "overcut_mm": ("cut",),
+    "focus_step_mm": ("cut",),
+    "cooling_mm": ("cut",),
+    "cooling_s": ("cut",),
+    "cooling_wait": ("cut",),
+    "tabs": ("cut",),
+    "tab_width_mm": ("cut",),
+    "tab_spacing_mm": ("cut",),
+    "tab_largest_part_mm": ("cut",),
 }
 """Keys of a recipe that mean nothing for other processes."""
 

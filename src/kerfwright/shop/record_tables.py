@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import datetime
+from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, ForeignKey, MetaData, String, Text, UniqueConstraint
+from sqlalchemy import (
+    CheckConstraint,
+    Dialect,
+    ForeignKey,
+    MetaData,
+    String,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 """Raised with every change of a table; ``record_schema`` holds the one that a database has."""
 
 
@@ -23,6 +33,23 @@ class RecordTable(DeclarativeBase):
             "ix": "ix_%(table_name)s_%(column_0_name)s",
         }
     )
+
+
+class Amount(TypeDecorator[Decimal]):
+    """Money to the last digit: as text, because not every database has exact numbers."""
+
+    impl = String(32)
+    cache_ok = True
+
+    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> str | None:
+        """Write an amount."""
+        del dialect
+        return None if value is None else f"{value:f}"
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Decimal | None:
+        """Read an amount."""
+        del dialect
+        return None if value is None else Decimal(value)
 
 
 class SchemaRow(RecordTable):

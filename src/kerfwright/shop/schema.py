@@ -7,20 +7,45 @@ from __future__ import annotations
 
 import json
 import sys
+from decimal import Decimal
 from pathlib import Path
+from typing import Any
+
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
+from pydantic_core import core_schema
 
 from kerfwright.shop.machine import Machine, StrictModel
 from kerfwright.shop.material import Material
 from kerfwright.shop.order import Order
+from kerfwright.shop.rates import Rates
 
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
-MODELS: dict[str, type[StrictModel]] = {"machine": Machine, "material": Material, "order": Order}
+MODELS: dict[str, type[StrictModel]] = {
+    "machine": Machine,
+    "material": Material,
+    "order": Order,
+    "rates": Rates,
+}
+
+
+class _TomlSchema(GenerateJsonSchema):
+    """Decimals are numbers in a TOML file, their defaults too."""
+
+    def decimal_schema(self, schema: core_schema.DecimalSchema) -> JsonSchemaValue:
+        limits = {"ge": "minimum", "gt": "exclusiveMinimum", "le": "maximum"}
+        given: dict[str, Any] = {name: schema.get(key) for key, name in limits.items()}
+        return {"type": "number"} | {
+            name: float(limit) for name, limit in given.items() if limit is not None
+        }
+
+    def encode_default(self, dft: Any) -> Any:
+        return float(dft) if isinstance(dft, Decimal) else super().encode_default(dft)
 
 
 def schema_text(page: str) -> str:
-    """Text of the schema for a ``machine``, ``material`` or ``order`` file."""
-    schema = MODELS[page].model_json_schema()
+    """Text of the schema for a ``machine``, ``material``, ``order`` or ``rates`` file."""
+    schema = MODELS[page].model_json_schema(schema_generator=_TomlSchema)
     schema = {"$schema": SCHEMA_DIALECT, "title": f"Kerfwright {page} file"} | {
         key: value for key, value in schema.items() if key != "title"
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -17,8 +17,10 @@ from kerfwright.shop.machine import StrictModel
 ModelT = TypeVar("ModelT", bound=StrictModel)
 
 
-def read_table(page: str, path: Path) -> dict[str, Any]:
+def read_table(page: str, path: Path, parse_float: Callable[[str], Any] = float) -> dict[str, Any]:
     """Read a TOML file; ``page`` is the help page of its kind.
+
+    ``parse_float`` makes its numbers with a point, such as :class:`decimal.Decimal` for money.
 
     Raises:
         KerfwrightError: ``page/file-missing`` or ``page/not-toml``.
@@ -26,7 +28,7 @@ def read_table(page: str, path: Path) -> dict[str, Any]:
     file = str(path)
     try:
         text = path.read_bytes().decode("utf-8-sig")
-        return tomllib.loads(text)
+        return tomllib.loads(text, parse_float=parse_float)
     except FileNotFoundError:
         raise KerfwrightError(
             f"{page}/file-missing",

@@ -1,0 +1,77 @@
+"""The command ``program``: one part of a written plan again, or the rest of a sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from kerfwright.errors import KerfwrightError
+
+NOT_PROVEN = 3
+
+Command = Callable[..., None]
+
+
+def add_program_command(app: typer.Typer, told_plainly: Callable[[Command], Command]) -> None:
+    """Give ``app`` the command ``program``."""
+    app.command()(told_plainly(program))
+
+
+def program(
+    plan: Annotated[Path, typer.Argument(help="Folder that plan wrote.")],
+    sheet: Annotated[int, typer.Option(min=1, help="Number of the sheet.")],
+    out: Annotated[Path | None, typer.Option(help="The program to write: FILE.nc.")] = None,
+    part: Annotated[
+        str | None, typer.Option(help="Make only this part again: NAME#2 is the second NAME.")
+    ] = None,
+    from_line: Annotated[
+        int | None, typer.Option(min=1, help="Go on from this line of the sheet's program.")
+    ] = None,
+    after_part: Annotated[
+        str | None, typer.Option(help="Go on after the last burn of this part.")
+    ] = None,
+) -> None:
+    """Prove a sheet's program again; write one part of it, or what is left of it, as a program."""
+    from kerfwright.output import reburn
+    from kerfwright.output.text import duration, length, printable
+
+    chosen = [way for way in (part, from_line, after_part) if way is not None]
+    if len(chosen) > 1 or bool(chosen) != (out is not None):
+        raise KerfwrightError(
+            "program/what-to-write",
+            file="kerfwright program",
+            thing="it is not clear what to write.",
+            remedy="Give one of --part, --from-line and --after-part, and the file with --out; "
+            "or none of them to have the sheet's program proven again.",
+        )
+    try:
+        written = reburn.read_sheet(plan, sheet)
+        if out is None:
+            typer.echo(f"{written.program.name} is unchanged and was proven again. Its parts are:")
+            for name in written.part_names:
+                typer.echo(f"  {printable(name)}")
+            return
+        if part is not None:
+            excerpt = reburn.one_part(written, part)
+        elif after_part is not None:
+            excerpt = reburn.rest_after_part(written, after_part)
+        else:
+            excerpt = reburn.rest_from_line(written, from_line or 1)
+        reburn.write_excerpt(excerpt, out)
+    except reburn.UnprovenExcerptError as unproven:
+        typer.echo(f"{unproven.program}: not proven; nothing was written.", err=True)
+        for fault in unproven.faults:
+            typer.echo(f"  {fault}", err=True)
+        typer.echo("  More: kerfwright help verification/program-not-proven", err=True)
+        raise typer.Exit(NOT_PROVEN) from None
+    typer.echo(
+        f"{out}: {length(excerpt.burned_mm)} to burn, {duration(excerpt.time_s)}; read back and "
+        "proven. It begins where the sheet's program begins: put a new sheet there, or leave the "
+        "old one untouched."
+        if part is not None
+        else f"{out}: {length(excerpt.burned_mm)} left to burn, {duration(excerpt.time_s)}; read "
+        "back and proven. Use it only if neither sheet nor zero has moved since."
+    )

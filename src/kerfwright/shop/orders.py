@@ -1,0 +1,337 @@
+"""Orders in the shop's database: their states, their plans, and what their runs came to."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC
+from decimal import Decimal
+from typing import Literal, get_args
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kerfwright.errors import KerfwrightError
+from kerfwright.shop.database import Database, utc_now
+from kerfwright.shop.faults import listed, nearest
+from kerfwright.shop.order_tables import OrderRow, OrderStepRow, PlanRow, PlanSheetRow
+from kerfwright.shop.record_tables import RunRow
+
+OrderState = Literal["quoted", "ordered", "planned", "running", "done", "delivered", "cancelled"]
+
+STATES: tuple[OrderState, ...] = get_args(OrderState)
+
+TO_BE_RUN: tuple[OrderState, ...] = ("ordered", "planned", "running")
+"""States in which an order's sheets wait for the machine."""
+
+ORDERS_FORM = 2
+"""The first form of the tables that has orders in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetOfPlan:
+    """A sheet of a plan, as an order keeps it; areas in mm², times in seconds."""
+
+    number: int
+    material: str
+    sheet: str
+    program_sha256: str | None
+    time_s: float
+    """Expected, where past runs taught that; else the clock's."""
+    sheet_mm2: float
+    parts_mm2: float
+    parts: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedOrder:
+    """A plan, as an order keeps it; ``net`` is what the quote in its folder asks, if any."""
+
+    title: str
+    machine: str
+    folder: str
+    sha256: str
+    sheets: tuple[SheetOfPlan, ...]
+    net: Decimal | None = None
+    currency: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RunOfSheet:
+    """A run of a planned sheet."""
+
+    number: int
+    ran_on: datetime.date
+    computed_s: float
+    actual_s: float
+    scrapped_parts: int
+
+
+@dataclass(frozen=True, slots=True)
+class SheetWork:
+    """A sheet of an order's plan with its runs; the second and later ones are re-makes."""
+
+    sheet: SheetOfPlan
+    runs: tuple[RunOfSheet, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """An order came into a state; the moment is in UTC."""
+
+    state: OrderState
+    at: datetime.datetime
+    by: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShopOrder:
+    """An order on record, with its last plan."""
+
+    number: int
+    title: str
+    customer: str
+    due: datetime.date | None
+    steps: tuple[Step, ...]
+    plan: PlannedOrder | None = None
+    work: tuple[SheetWork, ...] = ()
+
+    @property
+    def state(self) -> OrderState:
+        """Where the order stands."""
+        return self.steps[-1].state
+
+    @property
+    def to_run(self) -> tuple[SheetOfPlan, ...]:
+        """Sheets with a program that has not been run yet."""
+        return tuple(one.sheet for one in self.work if one.sheet.program_sha256 and not one.runs)
+
+    @property
+    def actual_s(self) -> float:
+        """What all runs took, re-makes included."""
+        return sum(run.actual_s for one in self.work for run in one.runs)
+
+    @property
+    def expected_s(self) -> float:
+        """What the sheets that were run were expected to take, each once."""
+        return sum(one.sheet.time_s for one in self.work if one.runs)
+
+    @property
+    def an_hour(self) -> Decimal | None:
+        """Net price for each hour of the machine; ``None`` before all is run, or without quote."""
+        if self.plan is None or self.plan.net is None or self.to_run or not self.actual_s:
+            return None
+        return self.plan.net * 3600 / Decimal(self.actual_s)
+
+
+class Orders:
+    """Orders on record in ``database``. Every call is one transaction.
+
+    Every method raises :class:`KerfwrightError` where the database cannot be read or written.
+    """
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+        self.place = database.place
+
+    def all(self) -> list[ShopOrder]:
+        """Return every order: what is due first comes first, then in the order of recording."""
+        with self._database.reading(ORDERS_FORM) as session:
+            if session is None:
+                return []
+            rows = session.scalars(select(OrderRow)).all()
+            orders = [_order(session, row) for row in rows]
+        return sorted(orders, key=lambda one: (one.due or datetime.date.max, one.number))
+
+    def order(self, title: str) -> ShopOrder:
+        """Return an order by its title or its number.
+
+        Raises:
+            KerfwrightError: ``orders/no-such-order``.
+        """
+        with self._database.reading(ORDERS_FORM) as session:
+            if session is not None:
+                return _order(session, self._row(session, title))
+        raise self._unknown(title, [])
+
+    def add(
+        self,
+        title: str,
+        *,
+        by: str,
+        customer: str = "",
+        due: datetime.date | None = None,
+        state: OrderState = "ordered",
+    ) -> ShopOrder:
+        """Put a new order on record.
+
+        Raises:
+            KerfwrightError: ``orders/title-taken``.
+        """
+        with self._writing() as session:
+            if session.scalar(select(OrderRow).where(OrderRow.title == title)) is not None:
+                raise KerfwrightError(
+                    "orders/title-taken",
+                    file=self.place,
+                    thing=f'there is an order "{title}" already.',
+                    remedy="Give this one another title, and the same in its order file; stock is "
+                    "reserved under it.",
+                )
+            return _order(session, _new(session, title, customer, due, state, by))
+
+    def step(self, title: str, state: OrderState, *, by: str, note: str = "") -> ShopOrder:
+        """Say that an order has come into a state."""
+        with self._writing() as session:
+            row = self._row(session, title)
+            row.steps.append(_step(state, by, note))
+            session.flush()
+            return _order(session, row)
+
+    def plan(self, planned: PlannedOrder, *, by: str) -> ShopOrder:
+        """Keep a plan with the order of its title, which is put on record if it is not yet.
+
+        An order that was quoted or ordered is planned from now on.
+        """
+        with self._writing() as session:
+            found = session.scalar(select(OrderRow).where(OrderRow.title == planned.title))
+            row = found or _new(session, planned.title, "", None, "ordered", by)
+            before = session.scalar(select(PlanRow).where(PlanRow.sha256 == planned.sha256))
+            if before is None:
+                row.plans.append(_plan_row(planned))
+            else:
+                before.net, before.currency = planned.net, planned.currency
+                before.folder = planned.folder
+            if row.steps[-1].state in ("quoted", "ordered"):
+                row.steps.append(_step("planned", by, ""))
+            session.flush()
+            session.refresh(row)
+            return _order(session, row)
+
+    def _row(self, session: Session, title: str) -> OrderRow:
+        rows = {row.title: row for row in session.scalars(select(OrderRow))}
+        numbered = {str(row.id): row for row in rows.values()}
+        found = rows.get(title) or numbered.get(title)
+        if found is None:
+            raise self._unknown(title, list(rows))
+        return found
+
+    def _unknown(self, title: str, titles: Sequence[str]) -> KerfwrightError:
+        like = nearest(title, titles)
+        hint = f'Did you mean "{like}"? ' if like else ""
+        return KerfwrightError(
+            "orders/no-such-order",
+            file=self.place,
+            thing=f'no order on record has the title or number "{title}".',
+            remedy=f"{hint}kerfwright orders list shows all of them.",
+        )
+
+    @contextmanager
+    def _writing(self) -> Iterator[Session]:
+        with self._database.writing() as session:
+            yield session
+
+
+def state_of(word: str) -> OrderState:
+    """The state of that name.
+
+    Raises:
+        KerfwrightError: ``orders/no-such-state``.
+    """
+    for state in STATES:
+        if state == word.strip().lower():
+            return state
+    raise KerfwrightError(
+        "orders/no-such-state",
+        file="kerfwright orders",
+        thing=f'an order cannot be "{word}".',
+        remedy=f"It is {listed(STATES)}.",
+    )
+
+
+def _new(
+    session: Session,
+    title: str,
+    customer: str,
+    due: datetime.date | None,
+    state: OrderState,
+    by: str,
+) -> OrderRow:
+    row = OrderRow(title=title, customer=customer, due=due, steps=[_step(state, by, "")], plans=[])
+    session.add(row)
+    session.flush()
+    return row
+
+
+def _step(state: OrderState, by: str, note: str) -> OrderStepRow:
+    return OrderStepRow(state=state, stepped_at=utc_now(), stepped_by=by, note=note)
+
+
+def _plan_row(planned: PlannedOrder) -> PlanRow:
+    return PlanRow(
+        sha256=planned.sha256,
+        folder=planned.folder,
+        machine=planned.machine,
+        planned_at=utc_now(),
+        net=planned.net,
+        currency=planned.currency,
+        sheets=[
+            PlanSheetRow(
+                number=one.number,
+                material=one.material,
+                sheet=one.sheet,
+                program_sha256=one.program_sha256,
+                time_s=one.time_s,
+                sheet_mm2=one.sheet_mm2,
+                parts_mm2=one.parts_mm2,
+                parts=one.parts,
+            )
+            for one in planned.sheets
+        ],
+    )
+
+
+def _order(session: Session, row: OrderRow) -> ShopOrder:
+    steps = tuple(
+        Step(one.state, one.stepped_at.replace(tzinfo=UTC), one.stepped_by, one.note)  # type: ignore[arg-type]
+        for one in row.steps
+    )
+    order = ShopOrder(row.id, row.title, row.customer, row.due, steps)
+    if not row.plans:
+        return order
+    kept = row.plans[-1]
+    sheets = tuple(
+        SheetOfPlan(
+            one.number,
+            one.material,
+            one.sheet,
+            one.program_sha256,
+            one.time_s,
+            one.sheet_mm2,
+            one.parts_mm2,
+            one.parts,
+        )
+        for one in kept.sheets
+    )
+    plan = PlannedOrder(
+        row.title, kept.machine, kept.folder, kept.sha256, sheets, kept.net, kept.currency
+    )
+    work = tuple(SheetWork(sheet, _runs(session, plan, sheet)) for sheet in sheets)
+    return ShopOrder(row.id, row.title, row.customer, row.due, steps, plan, work)
+
+
+def _runs(session: Session, plan: PlannedOrder, sheet: SheetOfPlan) -> tuple[RunOfSheet, ...]:
+    """Runs of a sheet: of its program, its order and its number, on the plan's machine."""
+    chosen = select(RunRow).where(
+        RunRow.machine == plan.machine,
+        RunRow.program_sha256 == (sheet.program_sha256 or ""),
+        RunRow.order_title == plan.title,
+        RunRow.sheet_number == sheet.number,
+        RunRow.forgotten_at.is_(None),
+    )
+    return tuple(
+        RunOfSheet(row.id, row.ran_on, row.computed_s, row.actual_s, row.scrapped_parts or 0)
+        for row in session.scalars(chosen.order_by(RunRow.id))
+    )

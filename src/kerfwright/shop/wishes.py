@@ -1,0 +1,102 @@
+"""What may be wrong with the wishes of an order's items: keys that do not go together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from kerfwright.shop.faults import Fault, Location, listed, nearest
+from kerfwright.shop.order import Item, Order
+
+
+def wish_faults(order: Order) -> list[Fault]:
+    """Keys of one item, or of several, that contradict one another."""
+    return [
+        fault
+        for n, item in enumerate(order.items)
+        for fault in (
+            *_fill_faults(("items", n), item),
+            *_fixed_faults(("items", n), item, order),
+            *_kit_faults(("items", n), item, order),
+        )
+    ]
+
+
+def _fill_faults(at: Location, item: Item) -> Iterator[Fault]:
+    if item.at_most is None:
+        return
+    if not item.fill:
+        yield Fault(
+            "wishes-contradict",
+            (*at, "at_most"),
+            "means nothing without fill = true.",
+            "Add fill = true, or take at_most out.",
+        )
+    elif item.at_most < item.quantity:
+        yield Fault(
+            "wishes-contradict",
+            (*at, "at_most"),
+            f"is {item.at_most}, but {item.quantity} are wanted.",
+            "Give quantity what is needed at least, and at_most what is welcome in all.",
+        )
+
+
+def _fixed_faults(at: Location, item: Item, order: Order) -> Iterator[Fault]:
+    if item.on_sheet is not None and item.at_mm is None:
+        yield Fault(
+            "wishes-contradict",
+            (*at, "on_sheet"),
+            "means nothing without at_mm.",
+            "Add at_mm = [x, y], or take on_sheet out.",
+        )
+    if item.at_mm is None:
+        if item.sheet_number != 1:
+            yield Fault(
+                "wishes-contradict",
+                (*at, "sheet_number"),
+                "means nothing without at_mm.",
+                "Add at_mm = [x, y], or take sheet_number out.",
+            )
+        return
+    if item.kit is not None:
+        yield Fault(
+            "wishes-contradict",
+            (*at, "at_mm"),
+            f'gives a place of its own, and kit = "{item.kit}" leaves that to the planner.',
+            "Keep one of them; give every item of the kit an at_mm on one sheet if need be.",
+        )
+    if item.quantity != 1 or item.fill:
+        yield Fault(
+            "wishes-contradict",
+            (*at, "at_mm"),
+            "gives one place, but more than one is to be made.",
+            "Give quantity = 1 here without fill, and a block without at_mm for the others.",
+        )
+    names = [sheet.name for sheet in order.stock if sheet.material == item.material]
+    if item.on_sheet is not None and names and item.on_sheet not in names:
+        like = nearest(item.on_sheet, names)
+        yield Fault(
+            "sheet-unknown",
+            (*at, "on_sheet"),
+            f'is "{item.on_sheet}", and no sheet of "{item.material}" has that name.',
+            f'Did you mean "{like}"?' if like else f"There is {listed(names)}.",
+        )
+
+
+def _kit_faults(at: Location, item: Item, order: Order) -> Iterator[Fault]:
+    if item.kit is None:
+        return
+    if item.one_sheet or item.fill:
+        yield Fault(
+            "wishes-contradict",
+            (*at, "kit"),
+            "asks for everything on one sheet, and one_sheet or fill for something else.",
+            "Keep one of them.",
+        )
+    materials = {other.material for other in order.items if other.kit == item.kit}
+    if len(materials) > 1:
+        yield Fault(
+            "wishes-contradict",
+            (*at, "kit"),
+            f'is "{item.kit}", and items of other materials are in it.',
+            "A kit lies on one sheet, and so is of one material; give each its own name.",
+        )

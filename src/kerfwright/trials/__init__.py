@@ -1,0 +1,1 @@
+"""Trial pieces that are burned and read, and the settings that their readings tell."""

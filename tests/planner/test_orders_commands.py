@@ -1,0 +1,72 @@
+"""An order from its first word to what it came to, by the commands."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from kerfwright.cli import BAD_INPUT
+from small_shop import SmallShop, run
+
+
+@pytest.fixture(autouse=True)
+def records_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KERFWRIGHT_RECORDS", str(tmp_path / "records.sqlite"))
+
+
+def orders(*words: object) -> str:
+    ran = run("orders", *words)
+    assert ran.exit_code == 0, ran.stderr
+    return ran.stdout
+
+
+def listed() -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = json.loads(orders("list", "--all", "--json"))["orders"]
+    return found
+
+
+def test_an_order_from_its_first_word_to_what_it_came_to(shop: SmallShop) -> None:
+    orders("add", "Small order", "--customer", "harbour office", "--due", "2026-05-04")
+    document = shop.planned()
+    shop.write("out/quote.json", json.dumps({"quote": {"net": "30.00", "currency": "EUR"}}))
+    assert "1 of 1 sheet to be run" in orders("plan", shop.out)
+    assert "Small order" in orders("today", "--machine", "trial machine")
+    assert "Nothing is to be run" in orders("today", "--machine", "other")
+    ran = run("record", shop.out, "--minutes", "30", "--sure", "--scrapped", 1)
+    assert ran.exit_code == 0, ran.stderr
+    (one,) = listed()
+    assert (one["state"], one["net"], one["an_hour"]) == ("planned", "30.00", "60.00")
+    (sheet,) = one["sheets"]
+    assert sheet["expected_s"] == document["sheets"][0]["time_s"]
+    assert [made["actual_s"] for made in sheet["runs"]] == [1800.0]
+    assert "60.00" in orders("report", "Small order")
+    orders("state", 1, "delivered", "--note", "fetched")
+    assert "Small order" not in orders("list")
+    assert listed()[0]["state"] == "delivered"
+
+
+def test_a_quote_that_cannot_be_read_is_no_quote(shop: SmallShop) -> None:
+    shop.planned()
+    shop.write("out/quote.json", "{}")
+    orders("plan", shop.out)
+    assert listed()[0]["net"] is None
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("add", "Regatta", "--due", "tomorrow"), "orders/wrong-day"),
+        (("state", "Regatta", "done"), "orders/no-such-order"),
+        (("state", "Regatta", "finished"), "orders/no-such-state"),
+        (("report", "Regatta"), "orders/no-such-order"),
+        (("plan", "no-such-folder"), "records/not-a-plan"),
+    ],
+)
+def test_what_cannot_be_is_told_plainly(words: tuple[str, ...], code: str) -> None:
+    ran = run("orders", *words)
+    assert ran.exit_code == BAD_INPUT
+    assert code in ran.stderr
+    assert listed() == []

@@ -1,0 +1,167 @@
+"""Orders on record: where they stand, what waits for a machine, what they came to."""
+
+from __future__ import annotations
+
+import datetime
+import io
+from collections.abc import Iterator
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from rich.console import Console
+
+from kerfwright.errors import KerfwrightError
+from kerfwright.output.order_list import print_orders, print_report, print_work, waiting
+from kerfwright.shop.orders import Orders, PlannedOrder, SheetOfPlan, state_of
+from kerfwright.shop.records import RunRecords
+from recorded_runs import a_run
+
+DAY = datetime.date(2026, 5, 4)
+
+SHEETS = tuple(
+    SheetOfPlan(number, "board", f"S-00{number}", f"{number:02d}" * 32, 100.0, 240e3, 120e3, 7)
+    for number in (1, 2)
+)
+
+REGATTA = PlannedOrder(
+    "Regatta", "trial machine", "/out/regatta", "ab" * 32, SHEETS, Decimal("36.00"), "EUR"
+)
+
+LANTERN = replace(REGATTA, title="Lantern", sha256="cd" * 32, sheets=SHEETS[:1], net=None)
+
+
+@pytest.fixture
+def records(database_url: str) -> Iterator[RunRecords]:
+    kept = RunRecords(database_url)
+    yield kept
+    kept.close()
+
+
+@pytest.fixture
+def orders(records: RunRecords) -> Orders:
+    return Orders(records.database)
+
+
+def run_of(number: int, **changes: object) -> object:
+    return a_run(sheet=number, program_sha256=f"{number:02d}" * 32, **changes)
+
+
+def printed(what: object, *words: object) -> str:
+    text = io.StringIO()
+    what(*words, console=Console(file=text, width=160))  # type: ignore[operator]
+    return text.getvalue()
+
+
+def test_an_order_goes_from_state_to_state_and_every_step_is_kept(orders: Orders) -> None:
+    orders.add("Regatta", by="keeper", customer="harbour office", due=DAY, state="quoted")
+    orders.step("Regatta", "ordered", by="keeper", note="by telephone")
+    orders.plan(REGATTA, by="planner")
+    orders.step("1", "running", by="keeper")
+    one = orders.order("Regatta")
+    assert (one.customer, one.due, one.state) == ("harbour office", DAY, "running")
+    assert [(step.state, step.by, step.note) for step in one.steps] == [
+        ("quoted", "keeper", ""),
+        ("ordered", "keeper", "by telephone"),
+        ("planned", "planner", ""),
+        ("running", "keeper", ""),
+    ]
+
+
+def test_a_plan_without_an_order_makes_one(orders: Orders) -> None:
+    planned = orders.plan(REGATTA, by="keeper")
+    assert (planned.title, planned.state, planned.plan) == ("Regatta", "planned", REGATTA)
+    assert orders.all() == [planned]
+
+
+def test_the_last_plan_counts_and_the_same_plan_is_kept_once(orders: Orders) -> None:
+    orders.plan(REGATTA, by="keeper")
+    orders.plan(replace(REGATTA, net=Decimal("40.00")), by="keeper")
+    (one,) = orders.all()
+    assert one.plan is not None
+    assert one.plan.net == Decimal("40.00")
+    anew = replace(REGATTA, sha256="ef" * 32, sheets=SHEETS[:1])
+    assert orders.plan(anew, by="keeper").plan == anew
+    assert [step.state for step in orders.order("Regatta").steps] == ["ordered", "planned"]
+
+
+def test_orders_are_listed_by_the_day_they_are_due(orders: Orders) -> None:
+    for title, due in (("late", DAY.replace(day=9)), ("some day", None), ("soon", DAY)):
+        orders.add(title, by="keeper", due=due)
+    assert [one.title for one in orders.all()] == ["soon", "late", "some day"]
+
+
+def test_runs_belong_to_the_sheet_whose_program_was_run(
+    orders: Orders, records: RunRecords
+) -> None:
+    orders.plan(REGATTA, by="keeper")
+    records.record([run_of(1), run_of(1, machine="other"), run_of(1, order="Other")], again=True)  # type: ignore[list-item]
+    one = orders.order("Regatta")
+    assert [len(work.runs) for work in one.work] == [1, 0]
+    assert [sheet.number for sheet in one.to_run] == [2]
+    records.forget(1)
+    assert len(orders.order("Regatta").to_run) == 2
+
+
+def test_earnings_an_hour_are_told_when_all_is_run(orders: Orders, records: RunRecords) -> None:
+    orders.plan(REGATTA, by="keeper")
+    records.record([run_of(1, actual_s=400.0)])  # type: ignore[list-item]
+    assert orders.order("Regatta").an_hour is None
+    records.record([run_of(2, actual_s=300.0), run_of(2, actual_s=200.0)], again=True)  # type: ignore[list-item]
+    one = orders.order("Regatta")
+    # 36.00 in 900 s are 144.00 an hour
+    assert one.an_hour == Decimal(144)
+    assert (one.actual_s, one.expected_s) == (900.0, 200.0)
+    told = printed(print_report, [one]).split()
+    # expected, took, ratio, one re-make, three sheets of 0.24 m², 0.24 of 0.72 m² in parts
+    assert told[-8:] == ["4.50", "1", "0", "0.72", "m²", "33%", "144.00", "EUR"]
+
+
+def test_what_waits_for_a_machine_comes_by_the_day_it_is_due(
+    orders: Orders, records: RunRecords
+) -> None:
+    orders.add("Lantern", by="keeper", due=DAY)
+    orders.plan(REGATTA, by="keeper")
+    orders.plan(LANTERN, by="keeper")
+    records.record([run_of(1)])  # type: ignore[list-item]
+    ((machine, sheets),) = waiting(orders.all(), None).items()
+    assert machine == "trial machine"
+    assert [(one.order.title, one.sheet.number) for one in sheets] == [
+        ("Lantern", 1),
+        ("Regatta", 2),
+    ]
+    assert waiting(orders.all(), "other") == {}
+    said = printed(print_work, orders.all(), None, DAY.replace(day=5))
+    assert "2026-05-04 (late)" in said
+    assert "2 sheets, 3 min 20 s" in said
+    orders.step("Lantern", "cancelled", by="keeper")
+    assert "Lantern" not in printed(print_work, orders.all(), None, DAY)
+
+
+def test_empty_lists_say_what_to_do(orders: Orders) -> None:
+    assert "kerfwright orders add" in printed(print_orders, orders.all(), orders.place)
+    assert "kerfwright orders plan" in printed(print_work, orders.all(), None, DAY)
+    assert "No sheet" in printed(print_report, orders.all())
+
+
+def test_one_title_is_one_order(orders: Orders) -> None:
+    orders.add("Regatta", by="keeper")
+    with pytest.raises(KerfwrightError) as told:
+        orders.add("Regatta", by="keeper")
+    assert told.value.code == "orders/title-taken"
+
+
+def test_an_order_that_is_not_there_is_told(orders: Orders) -> None:
+    with pytest.raises(KerfwrightError) as told:
+        orders.order("Regatta")
+    assert told.value.code == "orders/no-such-order"
+    orders.add("Regatta", by="keeper")
+    with pytest.raises(KerfwrightError, match='Did you mean "Regatta"'):
+        orders.step("Regata", "done", by="keeper")
+
+
+def test_a_state_that_there_is_not_is_told() -> None:
+    assert state_of(" Done ") == "done"
+    with pytest.raises(KerfwrightError, match="delivered") as told:
+        state_of("finished")
+    assert told.value.code == "orders/no-such-state"
