@@ -9,11 +9,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import worked_sheets as worked
 from shapely import MultiPolygon
 from typer.testing import CliRunner
 
 import planned_square as tile
+import worked_sheets as worked
 from kerfwright.cli import app
 from kerfwright.errors import KerfwrightError
 from kerfwright.output import reburn
