@@ -7,14 +7,13 @@ from pathlib import Path
 import numpy as np
 import tomlkit
 
-from kerfwright.errors import KerfwrightError
 from kerfwright.motion.run_choice import Design
 from kerfwright.motion.timed_runs import ROUNDS, toolpath_of
 from kerfwright.output.gcode import beam_off_lines
 from kerfwright.output.gcode_header import minutes
 from kerfwright.output.gcode_numbers import FEED_DECIMALS
 from kerfwright.output.pages import render
-from kerfwright.output.whole_file import whole_file
+from kerfwright.output.whole_file import write_new_files
 from kerfwright.program.interpreter import interpret
 from kerfwright.program.model import Program
 from kerfwright.shop.machine import Machine
@@ -63,26 +62,7 @@ def write_runs(design: Design, machine: Machine, folder: Path) -> tuple[Path, ..
         READINGS_FILE: _readings_text(design),
         SHEET_FILE: timing_sheet(design, machine),
     }
-    for name in texts:
-        if (folder / name).exists():
-            raise KerfwrightError(
-                "calibration/in-the-way",
-                file=str(folder / name),
-                thing="this file is there already, and readings may have been written in it.",
-                remedy="Give another folder with --out.",
-            )
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise KerfwrightError(
-            "calibration/cannot-write",
-            file=str(folder),
-            thing=f"the programs cannot be written here ({error.strerror}).",
-            remedy="Give a folder with --out that is yours and has room.",
-        ) from None
-    for name, text in texts.items():
-        with whole_file(folder / name) as path:
-            path.write_text(text, encoding="utf-8", newline="\n")
+    write_new_files(folder, {name: text.encode() for name, text in texts.items()})
     return programs
 
 

@@ -7,14 +7,13 @@ from pathlib import Path
 
 import tomlkit
 
-from kerfwright.errors import KerfwrightError
 from kerfwright.output.pages import render
 from kerfwright.output.paper import Paper, printed_picture
 from kerfwright.output.text import duration
 from kerfwright.output.trial_picture import trial_picture
 from kerfwright.output.trial_program import proven_program
 from kerfwright.output.trial_words import CAUTIONS, Words, settings_of, words_of
-from kerfwright.output.whole_file import whole_file
+from kerfwright.output.whole_file import write_new_files
 from kerfwright.shop.hazards import hazard_findings
 from kerfwright.shop.readings import PROGRAM_ENDING, READINGS_FILE
 from kerfwright.shop.trial_pieces import (
@@ -53,26 +52,7 @@ def write_trial(trial: PlannedTrial, folder: Path) -> Path:
         SHEET_FILE: trial_sheet(trial, program).encode(),
         PRINTED_FILE: printed_sheet(trial, program),
     }
-    for name in files:
-        if (folder / name).exists():
-            raise KerfwrightError(
-                "calibration/in-the-way",
-                file=str(folder / name),
-                thing="this file is there already, and readings may have been written in it.",
-                remedy="Give another folder with --out.",
-            )
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise KerfwrightError(
-            "calibration/cannot-write",
-            file=str(folder),
-            thing=f"the piece cannot be written here ({error.strerror}).",
-            remedy="Give a folder with --out that is yours and has room.",
-        ) from None
-    for name, data in files.items():
-        with whole_file(folder / name) as path:
-            path.write_bytes(data)
+    write_new_files(folder, files)
     return folder / program
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -37,6 +37,34 @@ def whole_file(path: Path) -> Iterator[Path]:
         if beside is not None:
             with suppress(OSError):
                 beside.unlink(missing_ok=True)
+
+
+def write_new_files(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write files into a folder, made if need be, where none of them may be yet.
+
+    Raises:
+        KerfwrightError: one of them is there already, or the folder cannot be written.
+    """
+    for name in files:
+        if (folder / name).exists():
+            raise KerfwrightError(
+                "calibration/in-the-way",
+                file=str(folder / name),
+                thing="this file is there already, and readings may have been written in it.",
+                remedy="Give another folder with --out.",
+            )
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise KerfwrightError(
+            "calibration/cannot-write",
+            file=str(folder),
+            thing=f"nothing can be written here ({error.strerror}).",
+            remedy="Give a folder with --out that is yours and has room.",
+        ) from None
+    for name, data in files.items():
+        with whole_file(folder / name) as path:
+            path.write_bytes(data)
 
 
 def _umask() -> int:
