@@ -10,7 +10,7 @@ demo: $(VENV)/.demo
 	$(BIN)/kerfwright plan examples/regatta/order.toml --out out
 
 test: $(VENV)/.test chromium postgresql
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest --numprocesses auto --dist loadfile
 
 lint: $(VENV)/.test
 	$(BIN)/ruff check .
