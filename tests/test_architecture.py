@@ -31,9 +31,6 @@ LINE = (
     ("ways", "placing"),
     ("planner", "warm", "calibration", "recipe_trials"),
     ("quotation",),
-    ("cli_trials",),
-    ("cli_records", "cli_calibrate", "cli_program", "cli_stock", "cli_orders"),
-    ("cli_quote",),
     ("cli",),
     ("__main__",),
 )

@@ -9,8 +9,8 @@ from typing import Annotated, Any
 
 import typer
 
-from kerfwright.cli_records import RecordsPlace, runs_reader
-from kerfwright.cli_stock import stock_reader
+from kerfwright.cli.records import RecordsPlace, runs_reader
+from kerfwright.cli.stock import stock_reader
 from kerfwright.errors import KerfwrightError
 
 Command = Callable[..., Any]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from kerfwright.cli_records import By, RecordsPlace
+from kerfwright.cli.records import By, RecordsPlace
 from kerfwright.errors import KerfwrightError
 
 if TYPE_CHECKING:

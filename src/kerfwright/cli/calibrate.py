@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from kerfwright.cli_trials import add_trial_commands
+from kerfwright.cli.trials import add_trial_commands
 from kerfwright.errors import KerfwrightError
 
 Command = Callable[..., Any]

@@ -10,12 +10,12 @@ from typing import Annotated, NoReturn
 import typer
 
 from kerfwright import __version__
-from kerfwright.cli_calibrate import add_calibrate_commands
-from kerfwright.cli_orders import add_order_commands
-from kerfwright.cli_program import add_program_command
-from kerfwright.cli_quote import add_quote_command
-from kerfwright.cli_records import RecordsPlace, add_record_commands, runs_reader
-from kerfwright.cli_stock import add_stock_commands, stock_reader
+from kerfwright.cli.calibrate import add_calibrate_commands
+from kerfwright.cli.orders import add_order_commands
+from kerfwright.cli.program import add_program_command
+from kerfwright.cli.quote import add_quote_command
+from kerfwright.cli.records import RecordsPlace, add_record_commands, runs_reader
+from kerfwright.cli.stock import add_stock_commands, stock_reader
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity
 
