@@ -6,7 +6,6 @@ same plan always gives the same text.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Sequence
 from typing import Annotated, Literal
@@ -15,7 +14,6 @@ from pydantic import Field
 
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding
-from kerfwright.motion.expected_time import ExpectedTime, PastRuns
 from kerfwright.motion.fingerprint import clock_fingerprint
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.plan_layout import (
@@ -24,8 +22,14 @@ from kerfwright.output.plan_layout import (
     left_of_sheet,
     left_to_make_record,
 )
+from kerfwright.output.plan_times import (
+    ExpectedRecord,
+    PastRunsRecord,
+    expected_record,
+    past_runs_record,
+)
 from kerfwright.output.program_size import ProgramSize
-from kerfwright.output.record import Count, NotNegative, Number, Record, rounded
+from kerfwright.output.record import Count, NotNegative, Number, Record, known, rounded
 from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
 from kerfwright.output.text import encodable
 from kerfwright.plan import Plan, PlannedSheet
@@ -52,36 +56,6 @@ class PartRecord(Record):
     """Extent in x."""
     height_mm: NotNegative
     """Extent in y."""
-
-
-class ExpectedRecord(Record):
-    """A time with what past runs of the machine teach; four of five new runs fall between."""
-
-    time_s: NotNegative
-    """Expected time."""
-    low_s: NotNegative
-    """Lower end of the range."""
-    high_s: NotNegative
-    """Upper end of the range."""
-
-
-class PastRunsRecord(Record):
-    """What the recorded runs of the machine say; ratios are real over computed times."""
-
-    runs: Count
-    """Runs that are learned from."""
-    other_clock: Count
-    """Runs that do not count, because they were computed from other machine settings."""
-    set_aside: tuple[Count, ...]
-    """Numbers of runs so far from the others that the range leaves them out."""
-    median: NotNegative | None
-    """Median ratio of all runs; null where there are too few to learn from."""
-    by_process: dict[str, NotNegative]
-    """Ratio of each process that has one of its own."""
-    low: NotNegative | None
-    """Lower end of the range, as a factor on the expected time."""
-    high: NotNegative | None
-    """Upper end of the range, as a factor on the expected time."""
 
 
 class SheetRecord(Record):
@@ -259,12 +233,12 @@ def plan_document(plan: Plan, files: Sequence[SheetFiles]) -> PlanDocument:
         title=encodable(plan.title),
         machine=encodable(plan.machine.name),
         machine_clock=clock_fingerprint(plan.machine),
-        past_runs=_past_runs(plan.past_runs),
+        past_runs=past_runs_record(plan.past_runs),
         invented=plan.invented,
         sheets=sheets,
         totals=Totals(
             time_s=rounded(sum(sheet.times.total_s for sheet in plan.sheets)),
-            expected=_expected(plan.expected),
+            expected=expected_record(plan.expected),
             burn_s=rounded(sum(sheet.times.burn_s for sheet in plan.sheets)),
             travel_s=rounded(sum(sheet.times.travel_s for sheet in plan.sheets)),
             wait_s=rounded(sum(sheet.times.wait_s for sheet in plan.sheets)),
@@ -300,7 +274,7 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
         layout_svg=files.layout_svg,
         layout_dxf=files.layout_dxf,
         time_s=rounded(times.total_s),
-        expected=_expected(sheet.expected),
+        expected=expected_record(sheet.expected),
         burn_s=rounded(times.burn_s),
         travel_s=rounded(times.travel_s),
         wait_s=rounded(times.wait_s),
@@ -309,31 +283,6 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
         },
         energy_by_process=energy_by_process(sheet, plan.machine),
         parts=_parts(sheet, seen),
-    )
-
-
-def _expected(expected: ExpectedTime | None) -> ExpectedRecord | None:
-    if expected is None:
-        return None
-    return ExpectedRecord(
-        time_s=rounded(expected.total_s),
-        low_s=rounded(expected.low_s),
-        high_s=rounded(expected.high_s),
-    )
-
-
-def _past_runs(past: PastRuns | None) -> PastRunsRecord | None:
-    if past is None:
-        return None
-    ratios = past.ratios
-    return PastRunsRecord(
-        runs=len(past.runs),
-        other_clock=past.other_clock,
-        set_aside=tuple(one.number for one in past.set_aside),
-        median=_known(ratios.median) if ratios else None,
-        by_process={process: rounded(ratio) for process, ratio in past.own_ratios.items()},
-        low=_known(ratios.low) if ratios else None,
-        high=_known(ratios.high) if ratios else None,
     )
 
 
@@ -364,7 +313,7 @@ def _decision(decision: Decision) -> DecisionRecord:
         why=encodable(decision.why),
         alternatives=tuple(_alternative(way) for way in decision.alternatives),
         override=encodable(decision.override),
-        saved_s=_known(decision.saved_s),
+        saved_s=known(decision.saved_s),
         sheet=encodable(decision.sheet),
         code=decision.code,
         page=decision.code.partition("/")[0],
@@ -374,9 +323,9 @@ def _decision(decision: Decision) -> DecisionRecord:
 def _alternative(way: Alternative) -> AlternativeRecord:
     return AlternativeRecord(
         way=encodable(way.way),
-        time_s=_known(way.time_s),
-        material_mm2=_known(way.material_mm2),
-        length_mm=_known(way.length_mm),
+        time_s=known(way.time_s),
+        material_mm2=known(way.material_mm2),
+        length_mm=known(way.length_mm),
         money=way.money,
         note=encodable(way.note),
     )
@@ -391,13 +340,8 @@ def finding_record(finding: Finding) -> FindingRecord:
         remedy=encodable(finding.remedy),
         drawing=encodable(finding.drawing),
         shape=encodable(finding.shape),
-        x_mm=_known(finding.x_mm),
-        y_mm=_known(finding.y_mm),
+        x_mm=known(finding.x_mm),
+        y_mm=known(finding.y_mm),
         count=finding.count,
         page=finding.page,
     )
-
-
-def _known(value: float | None) -> float | None:
-    """A cost or place that is no number counts as not computed."""
-    return rounded(value) if value is not None and math.isfinite(value) else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -20,3 +21,8 @@ class Record(BaseModel):
 def rounded(value: float) -> float:
     """Milliseconds or micrometres; adding 0 turns -0 into 0."""
     return round(float(value), 3) + 0.0
+
+
+def known(value: float | None) -> float | None:
+    """A cost or place that is no number counts as not computed."""
+    return rounded(value) if value is not None and math.isfinite(value) else None
