@@ -40,6 +40,8 @@ OTHER_WAY_SECONDS = 0.01
 OTHER_WAY_WORK = 1_000
 """The same in tried positions, where work is counted."""
 
+MORE_ON_RECORD = "to the stock on record (kerfwright stock receive) or under [[stock]]"
+
 MOST_COMPACTED = 60
 """A drawing of more parts is only slid together where the order asks for it."""
 
@@ -81,6 +83,7 @@ class Placer:
         usual_mm = max(1.0, 2.0 * kerf_mm)
         self._spacing_mm = usual_mm if settings.spacing_mm is None else settings.spacing_mm
         self._prices = _prices(shop)
+        self._from_records = shop.order.stock_from == "records"
         # what is to be kept free is kept free of the cut, too
         missing_mm = max(kerf_mm / 2 - self._spacing_mm, 0.0)
         self._stock = tuple(
@@ -227,6 +230,7 @@ class Placer:
                 margin_mm=self._margin_mm,
                 file=self._order_file,
                 material=self._material,
+                more=MORE_ON_RECORD if self._from_records else "under [[stock]]",
             )
         remainders = tuple(
             remainder(plain, layout, spacing_mm=self._spacing_mm) for layout in layouts.sheets
@@ -286,7 +290,7 @@ class Placer:
             why=why_chosen(
                 chosen, ways, self._prices, asked=not self._is_open and not self._shares_edges
             ),
-            override=override_of(chosen.name, len(alternatives)),
+            override=override_of(chosen.name, len(alternatives), from_records=self._from_records),
             code="nesting/placing",
         )
 

@@ -80,11 +80,8 @@ def compared(
 ) -> tuple[Variant, ...]:
     """Plan and price the order in other numbers and in other materials.
 
-    Raises:
-        KerfwrightError: ``rates/material-unknown``.
+    ``materials`` are the order's, as :func:`require_materials` sees to.
     """
-    for material in materials:
-        _require_known(shop, material)
     variants = [(n, "") for n in times] + [(1, material) for material in materials]
     made = []
     for n, material in dict.fromkeys(variants):
@@ -110,9 +107,15 @@ def _changed(shop: Shop, times: int, material: str) -> Shop:
     return replace(shop, order=shop.order.model_copy(update={"items": items}))
 
 
-def _require_known(shop: Shop, material: str) -> None:
+def require_materials(shop: Shop, materials: Sequence[str]) -> None:
+    """Refuse materials that the order does not list.
+
+    Raises:
+        KerfwrightError: ``rates/material-unknown``.
+    """
     names = [one.name for one in shop.materials]
-    if material in names:
+    material = next((one for one in materials if one not in names), None)
+    if material is None:
         return
     like = nearest(material, names)
     hint = f'Did you mean "{like}"? ' if like else ""

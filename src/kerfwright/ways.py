@@ -86,8 +86,10 @@ def why_chosen(chosen: Way, ways: Sequence[Way], prices: Prices, *, asked: bool)
     return "takes no more sheet"
 
 
-def override_of(chosen: str, ways: int) -> str:
+def override_of(chosen: str, ways: int, *, from_records: bool = False) -> str:
     """The key of the order that chooses by hand."""
+    if ways < 2 and from_records:
+        return "the sheets to use as [[stock]] blocks, without stock_from"
     if ways < 2:
         return "cost, count or offcut in the [[stock]] of other sheets"
     if chosen == "edge-to-edge":

@@ -116,6 +116,25 @@ def test_tabs_keep_off_corners(name: str) -> None:
     assert min(away) >= 1.5 * WIDTH_MM
 
 
+@pytest.mark.parametrize("count", [2, 3, 4, 6])
+@pytest.mark.parametrize("wide_mm", [1.5, 2.8, 6.0])
+def test_slots_for_other_parts_are_kept_clear(wide_mm: float, count: int) -> None:
+    """A half-lap slot from the top edge down to the middle: a stump in it would keep it open."""
+    low, high = 20.0 - wide_mm / 2.0, 20.0 + wide_mm / 2.0
+    lap = part([(0, 0), (40, 0), (40, 30), (high, 30), (high, 15), (low, 15), (low, 30), (0, 30)])
+    tabs, _ = tabs_of([lap], count)
+    assert len(tabs) == count
+    slot = shapely.box(low, 15, high, 29.99)
+    assert all(slot.distance(shapely.Point(tab.x_mm, tab.y_mm)) > WIDTH_MM for tab in tabs)
+
+
+def test_a_part_with_room_only_in_a_slot_is_held_there() -> None:
+    """A drop with one slot: round outside, so its only straights are the slot's."""
+    round_ = shapely.Point(0, 0).buffer(15, quad_segs=64).difference(shapely.box(-2, 5, 2, 20))
+    tabs, _ = tabs_of([part(np.array(round_.exterior.coords)[:-1].tolist())], 2)
+    assert len(tabs) == 2
+
+
 def test_tabs_lie_on_straights_where_there_are_any() -> None:
     """A stadium: two straights of 30 mm between half circles."""
     turn = np.linspace(-np.pi / 2, np.pi / 2, 60)

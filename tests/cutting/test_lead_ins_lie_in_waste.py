@@ -149,6 +149,25 @@ def test_lead_ins_stay_on_the_sheet() -> None:
     assert len(starts(off)) == 1
 
 
+@given(
+    angle_deg=st.floats(0.0, 360.0),
+    edge_mm=st.floats(0.2, 4.0),
+    length_mm=st.floats(1.0, 60.0),
+)
+@settings(max_examples=40, deadline=None)
+def test_no_point_of_an_arc_leaves_the_sheet(
+    angle_deg: float, edge_mm: float, length_mm: float
+) -> None:
+    (tile,) = turned([part(rectangle(0, 0, 20))], angle_deg)
+    x0, y0, x1, y1 = tile.polygon.bounds
+    corners = tile.outline.points + np.array([edge_mm - x0, edge_mm - y0])
+    parts = [part([(x, y) for x, y in corners.tolist()])]
+    sheet_mm = (x1 - x0 + 2.0 * edge_mm, y1 - y0 + 2.0 * edge_mm)
+    toolpath = planned(work(parts, sheet_mm=sheet_mm, lead_in="arc", lead_in_mm=length_mm))
+    x, y = toolpath.points[1:].T
+    assert min(x.min(), y.min(), (sheet_mm[0] - x).min(), (sheet_mm[1] - y).min()) >= 0.0
+
+
 def test_blanks_and_their_holes_are_kept_clear() -> None:
     cut, blank = part(rectangle(0, 0, 20)), part(rectangle(21.0, -40, 30, 100), blank=True)
     made = work([cut, blank], sheet_mm=None)

@@ -108,6 +108,16 @@ def test_waits_of_the_program_count_and_a_standing_beam_is_told() -> None:
     assert sum(cause.time_s for cause in told.causes) == pytest.approx(told.time_s, abs=1e-2)
 
 
+def test_what_the_machine_file_explains_is_not_told() -> None:
+    text = "G21 G90|M4 S0|M8|G0 Z-1|G1 X10 S500 F3000|G0 Z0|M9|M2"
+    known = machine(focus_speed_mm_s=4.0)
+    words = known.controller.model_copy(update={"air_on": "M8", "air_off": "M9"})
+    notes = " ".join(simulated(text, known.model_copy(update={"controller": words})).notes)
+    assert "M8" not in notes and "Z axis" not in notes
+    notes = " ".join(simulated(text).notes)
+    assert "line 3: M8" in notes and "2 moves of the Z axis" in notes
+
+
 def test_a_program_that_moves_nothing() -> None:
     told = simulated("G21 G90|M2")
     assert told.time_s == told.energy_j == told.mean_speed_mm_s == told.beam_on_share == 0.0

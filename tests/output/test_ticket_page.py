@@ -13,6 +13,7 @@ from lxml import html
 import planned_order
 import planned_square
 from kerfwright.findings import Finding, Severity
+from kerfwright.motion.timing import Times
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.text import duration
 from kerfwright.output.ticket import order_of_work, ticket_html
@@ -139,6 +140,22 @@ def test_sheet_tells_its_order_of_work_with_times() -> None:
         ["2. score", "24 mm", "2.9 J", "0.12", "2.0 s"],
         ["3. cut", "144 mm", "460.8 J", "3.2", "38 s"],
         ["Whole program", "", "", "", "1 min 11 s"],
+    ]
+
+
+def test_times_of_steps_and_travel_add_up_to_the_program() -> None:
+    plan = planned_order.order()
+    sheet = plan.sheets[0]
+    of_steps = sum(step.time_s or 0.0 for step in order_of_work(sheet))
+    longer = replace(sheet, times=Times(of_steps, 24.0, 0.0))
+    table = rows(
+        section(page(replace(plan, sheets=(longer, *plan.sheets[1:]))), "sheet-1").xpath(
+            ".//table"
+        )[1]
+    )
+    assert table[-2:] == [
+        ["travel between burns", "–", "–", "–", "24 s"],
+        ["Whole program", "", "", "", duration(of_steps + 24.0)],
     ]
 
 

@@ -122,6 +122,29 @@ def test_unclear_wishes_are_refused(shop: SmallShop, words: tuple[str, str], cod
     assert f"kerfwright help {code}" in ran.stderr
 
 
+def test_a_language_may_be_written_with_a_hyphen(shop: SmallShop) -> None:
+    shop.change("rates.toml", '"en_IE"', '"de-DE"')  # as RFC 5646 has it
+    ran = run("quote", shop.order_file)
+    assert ran.exit_code == 0, ran.stderr
+    assert "0,24\N{NO-BREAK SPACE}€" in ran.stdout
+
+
+def test_amounts_are_whole_where_the_papers_font_lacks_letters(shop: SmallShop) -> None:
+    shop.change("rates.toml", '"en_IE"', '"ja_JP"')
+    shop.change("rates.toml", '"EUR"', '"JPY"')
+    shop.change("rates.toml", "Old Quay 3", "\N{CJK UNIFIED IDEOGRAPH-6E2F} 3")
+    ran = run("quote", shop.order_file, "--out", shop.out)
+    assert ran.exit_code == 0, ran.stderr
+    assert "\N{CJK UNIFIED IDEOGRAPH-6E2F}. Print quote.html" in ran.stderr
+    total = json.loads((shop.out / "quote.json").read_text(encoding="utf-8"))["quote"]["total"]
+    with pypdfium2.PdfDocument(shop.out / "quote.pdf") as pdf:
+        assert f"JPY {total}" in pdf[0].get_textpage().get_text_bounded()
+
+
+def test_once_everything_is_the_order_itself(shop: SmallShop) -> None:
+    assert priced(shop, "--times", "1")["variants"] == []
+
+
 def test_an_order_without_rates_has_no_price(tmp_path: Path) -> None:
     ran = run("quote", SmallShop(tmp_path).order_file)
     assert ran.exit_code == 2
@@ -141,6 +164,30 @@ def test_an_order_without_rates_has_no_price(tmp_path: Path) -> None:
             "without quotes",
         ),
         ("machine_per_hour = 30.00", "machine_per_our = 30", "rates/", "machine_per_hour"),
+        (
+            "machine_per_hour = 30.00",
+            "machine_per_hour = 30.12345678",
+            "rates/wrong-type",
+            "no more than 6 digits behind the point",
+        ),
+        (
+            "machine_per_hour = 30.00",
+            "machine_per_hour = 1e30",
+            "rates/wrong-type",
+            "no more than 15 digits",
+        ),
+        (
+            "[[sheets]]",
+            '[[sheets]]\nmaterial = "board"\nprice_per_m2 = 2\n\n[[sheets]]',
+            "rates/price-twice",
+            'is "board", as in sheets[1]',
+        ),
+        (
+            "[[sheets]]",
+            "[[breaks]]\npieces = 5\ndiscount = 0.1\n" * 2 + "[[sheets]]",
+            "rates/price-twice",
+            "is 5, as in breaks[1]",
+        ),
     ],
 )
 def test_slips_in_the_rates_are_named(

@@ -107,6 +107,16 @@ def test_what_the_sheets_do_not_take_is_told_and_not_planned(shop: SmallShop) ->
     assert told["count"] == 9 - placed
 
 
+def test_a_kit_that_is_left_over_is_told_to_belong_together(shop: SmallShop) -> None:
+    tile = ITEM.format(drawing="tile.svg")
+    items = f'{tile}name = "hull"\nquantity = 99\nkit = "dinghy"\n{tile}'
+    shop.order(items=items, settings='if_sheets_run_out = "leave-over"')
+    document = shop.planned()
+    assert [one["count"] for one in document["left_to_make"]] == [99]
+    (told,) = (f for f in document["findings"] if f["code"] == "nesting/left-over")
+    assert '"dinghy" must lie on one sheet' in told["what"]
+
+
 def test_what_is_due_sooner_is_made_when_sheets_run_out(shop: SmallShop) -> None:
     shop.write("other.svg", (shop.folder / "tile.svg").read_text("utf-8"))
     items = ITEM.format(drawing="tile.svg") + "quantity = 4\ndue = 2031-05-21\n"

@@ -109,6 +109,21 @@ def test_nothing_in_stock_stops_the_plan_and_says_how_to_put_it_in(shop: SmallSh
     assert "order/stock-missing" in ran.stderr
 
 
+def test_too_little_in_stock_says_where_more_is_put_in(shop: SmallShop) -> None:
+    receive("40x40")
+    shop.change("order.toml", "[[items]]", "[[items]]\nquantity = 99")
+    ran = shop.plan()
+    assert ran.exit_code == BAD_INPUT
+    assert "nesting/" in ran.stderr
+    assert "kerfwright stock receive" in ran.stderr
+
+
+def test_the_choice_of_sheets_on_record_is_overruled_in_the_order(shop: SmallShop) -> None:
+    receive("300x200", "--price-per-m2", "50")
+    (placing,) = (one for one in shop.planned()["decisions"] if one["code"] == "nesting/placing")
+    assert placing["override"] == "the sheets to use as [[stock]] blocks, without stock_from"
+
+
 def test_a_sheet_of_the_order_may_not_have_the_label_of_one_in_stock(shop: SmallShop) -> None:
     receive("300x200", "--label", "offcut")
     shop.write("order.toml", (shop.folder / "order.toml").read_text("utf-8") + STOCK)
@@ -169,6 +184,8 @@ def test_a_forgotten_run_says_that_its_sheet_stays_used(shop: SmallShop) -> None
     done("record", shop.out, "--seconds", "60", "--sure")
     said = done("record", "--forget", 1).stdout
     assert "kerfwright stock return S-001" in said
+    # what was put in as left of it would be there twice
+    assert ("kerfwright stock scrap E-001" in said) == ("E-001" in stock())
     done("stock", "return", "S-001")
     assert stock()["S-001"]["on_hand"] == 1
 

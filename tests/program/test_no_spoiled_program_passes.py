@@ -159,7 +159,7 @@ def pierced_again(lines: Lines, program: Program) -> Iterator[Lines]:
 def pass_left_out(lines: Lines, _: Program) -> Iterator[Lines]:
     """Everything of one focused pass."""
     downs = [k for k, line in enumerate(lines) if line.startswith("G0 Z-")]
-    ups = [k for k, line in enumerate(lines) if line.startswith("G0 Z0")]
+    ups = [k for k, line in enumerate(lines) if line.startswith("G0 Z0")][1:]
     for k, up in zip(downs, ups, strict=True):
         yield lines[:k] + lines[up:]
 
@@ -207,6 +207,7 @@ SPOILED: dict[str, Spoil] = {
     "focus not lowered": at(r"^G0 Z-0\.5.*", "", 20),
     "focus lowered twice": at(r"Z-0\.5", "Z-1", 20),
     "focus left down": at(r"^G0 Z0(.*)", r"G0\1", 20),
+    "focus not set at the start": everywhere(r"^G0 Z0$", "G0"),
     "focus on the wrong side": at(r"Z-0\.5", "Z0.5", 20),
     "a pass left out": pass_left_out,
     "no air": at(r"^M8$", ""),

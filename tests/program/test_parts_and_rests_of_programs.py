@@ -94,10 +94,28 @@ def test_every_part_is_made_again_alone(name: str, tmp_path: Path) -> None:
 def test_parts_come_in_the_planned_order_and_with_all_that_their_cuts_have(tmp_path: Path) -> None:
     sheet = written("plain, everything", tmp_path)
     text = reburn.one_part(sheet, "lid").text
-    assert "(Only part: lid)" in text
+    assert "(Only part: lid, number 1)" in text
     assert text.count("G4 P0.3") == 2
     assert text.count("G0 Z-0.5") == 2
     assert text.rstrip().endswith("M5 S0\nM9\nM2\n%")
+
+
+def test_the_air_blows_on_over_the_gap_of_a_holding_tab(tmp_path: Path) -> None:
+    sheet = written("plain, everything", tmp_path)
+    for part in sheet.part_names:
+        lines = reburn.one_part(sheet, part).text.splitlines()
+        assert lines.count("M8") == 1
+        assert lines.count("M9") == 1
+
+
+def test_a_program_that_steps_the_focus_begins_on_the_surface(tmp_path: Path) -> None:
+    """A controller stopped in the second pass still stands at that height."""
+    sheet = written("laser mode, everything", tmp_path)
+    rest = reburn.rest_from_line(sheet, len(sheet.text) - 12)
+    for text in (reburn.one_part(sheet, "lid").text, rest.text):
+        code = [line for line in text.splitlines() if not line.startswith("(")]
+        first = next(k for k, line in enumerate(code) if "X" in line or "Y" in line)
+        assert "G0 Z0" in code[:first]
 
 
 def shared_pair(tmp_path: Path, dialect: Dialect) -> reburn.WrittenSheet:
@@ -227,6 +245,27 @@ def test_a_damaged_proof_is_told(folder: Path, damage: str | None) -> None:
     with pytest.raises(KerfwrightError) as told:
         reburn.read_sheet(folder, 1)
     assert told.value.code == "program/no-proof"
+
+
+@pytest.mark.parametrize("name", [PROGRAM, "plan.json", "drawing.svg"])
+def test_nothing_but_its_own_is_written_over(folder: Path, name: str) -> None:
+    (folder / "drawing.svg").write_text("<svg/>")
+    before = (folder / name).read_bytes()
+    ways = ["program", str(folder), "--sheet", "1", "--part", "lid", "--out"]
+    ran = CliRunner().invoke(app, [*ways, str(folder / name)])
+    assert ran.exit_code == 2
+    assert "kerfwright help program/would-overwrite" in ran.output
+    assert (folder / name).read_bytes() == before
+    for _ in range(2):
+        assert CliRunner().invoke(app, [*ways, str(folder / "again.nc")]).exit_code == 0
+
+
+def test_the_command_tells_where_parts_lie(folder: Path) -> None:
+    listed = CliRunner().invoke(app, ["program", str(folder), "--sheet", "1"]).output
+    for part in worked.sheet("laser mode, everything").parts:
+        x0, y0, x1, y1 = part.polygon.bounds
+        (line,) = (one for one in listed.splitlines() if f"{part.name}#1" in one)
+        assert line.endswith(f"x {x0:.1f} to {x1:.1f}, y {y0:.1f} to {y1:.1f} mm")
 
 
 def test_the_command_writes_proven_programs(folder: Path) -> None:

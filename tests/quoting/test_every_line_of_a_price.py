@@ -77,6 +77,50 @@ def test_a_sheet_s_own_price_comes_first() -> None:
     assert amounts(quote(own, sheets=[]))["ply, half sheet"] == Decimal("3.10")
 
 
+def test_every_sheet_has_its_own_price_by_area() -> None:
+    board, old = WORK.sheets[0], replace(WORK.sheets[0], name="old board", offcut_mm2=0.0)
+    work = replace(
+        WORK,
+        sheets=(
+            replace(board, price_per_m2=Decimal(50)),
+            replace(old, price_per_m2=Decimal(10)),
+            replace(old, name="plain board"),
+        ),
+    )
+    found = amounts(quote(work, offcut_credit=Decimal("0.5")))
+    assert found["ply, half sheet"] == Decimal("12.00")  # 0.24 m² at 50
+    assert found["ply, old board"] == Decimal("2.40")
+    assert found["ply, plain board"] == Decimal("4.80")  # at the rates' 20
+    assert found["ply, offcut"] == Decimal("-1.50")  # 0.06 m² at half of 50
+
+
+def test_what_comes_back_of_a_sheet_priced_whole_is_worth_its_share() -> None:
+    own = replace(WORK, sheets=(replace(WORK.sheets[0], price=Decimal("4.00")),))
+    found = amounts(quote(own, sheets=[], offcut_credit=Decimal(1)))
+    assert found["ply, offcut"] == Decimal("-1.00")  # a quarter of the sheet
+
+
+def test_the_time_shown_is_the_time_charged() -> None:
+    work = replace(WORK, sheets=(replace(WORK.sheets[0], beam_s=3033.6),))
+    machine = quote(work, machine_per_hour=360).costs[1]
+    assert machine.how.startswith("50 min 34 s")
+    assert machine.amount == Decimal("303.40")  # 3034 s, a tenth each
+
+
+def test_rates_finer_than_coins_are_shown_in_full() -> None:
+    how = {line.what: line.how for line in quote(consumables_per_hour=Decimal("0.125")).costs}
+    assert how["consumables"] == "30 min 00 s, €0.125 an hour"
+    assert how["machine"] == "30 min 00 s, €30.00 an hour"
+
+
+def test_a_discount_is_a_share_of_what_is_shown() -> None:
+    breaks = [{"pieces": 10, "discount": Decimal("0.5")}]
+    priced = quote(breaks=breaks, machine_per_hour=Decimal("30.03"))
+    (line,) = [one for one in priced.surcharges if one.what.startswith("discount")]
+    assert line.how == "50 % of €6.21 for 12 pieces"  # 1.20 + 5.005, rounded once
+    assert line.amount == Decimal("-3.11")
+
+
 def test_margin_and_tax_are_shares() -> None:
     priced = quote(margin=Decimal("0.1"), tax=Decimal("0.2"), tax_name="VAT")
     assert priced.net == Decimal("21.78")  # 19.80 and a tenth
@@ -108,6 +152,8 @@ def test_a_material_without_price_stops_the_quote() -> None:
     with pytest.raises(KerfwrightError, match='"ply" has no price') as stopped:
         quote(sheets=[])
     assert stopped.value.code == "rates/material-without-price"
+    with pytest.raises(KerfwrightError, match='a price for "ply 3"; is that the one'):
+        quote(sheets=[{"material": "ply 3", "price_per_m2": 20}])
 
 
 def test_blanks_cost_no_material() -> None:

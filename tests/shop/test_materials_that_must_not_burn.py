@@ -30,6 +30,11 @@ def material(name: str, *made_of: str) -> Material:
         "carbon-fibre plate",
         "Beryllium copper shim",
         "pressure treated timber",
+        "pvc_white_3mm",
+        "3mmPVC",
+        "polyvinylchloride",
+        "faux leather, brown",
+        "G10 plate",
     ],
 )
 def test_these_stop(name: str) -> None:
@@ -40,7 +45,19 @@ def test_these_stop(name: str) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["ABS sheet", "polycarbonate 1 mm", "MDF 6 mm", "leather, brown", "galvanised steel", "foam"],
+    [
+        "ABS sheet",
+        "polycarbonate 1 mm",
+        "PC film",
+        "pe_2mm",
+        "acetal",
+        "MDF 6 mm",
+        "MDF6",
+        "leather, brown",
+        "PU leather",
+        "galvanised steel",
+        "foam",
+    ],
 )
 def test_these_warn(name: str) -> None:
     findings = hazard_findings([material(name)])
@@ -57,6 +74,8 @@ def test_these_warn(name: str) -> None:
         "sandwich board",
         "PVC-free banner paper",
         "halogen free card",
+        "ethylene-vinyl acetate",
+        "FR40 spruce",
         "slate-grey engraving laminate 2 mm",
     ],
 )

@@ -257,12 +257,12 @@ def test_a_wrong_machine_is_refused(
 
 
 MATERIAL_FAULTS = [
-    (("kerf_mm = 0.18", ""), "material/kerf-missing", "recipes[1].kerf_mm", "test piece"),
+    (("kerf_mm = 0.18", ""), "material/kerf-missing", "recipes[1].kerf_mm", "calibrate kerf"),
     (
         ("interval_mm = 0.1", ""),
         "material/interval-missing",
         "recipes[2].interval_mm",
-        "test piece",
+        "calibrate interval",
     ),
     (("power = 0.7", "power = 70"), "material/out-of-range", "recipes[1].power", "Fraction"),
     (

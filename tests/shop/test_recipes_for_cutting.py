@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.shop.files import load_material
+from kerfwright.shop.files import load_machine, load_material
 from small_shop import BOARD, MACHINE, SmallShop, run
 
 CUT = "kerf_mm = 0.2\n"
@@ -47,6 +47,7 @@ def test_keys_that_go_together_are_read(tmp_path: Path, keys: str) -> None:
         ("tabs = 2\ntab_spacing_mm = 80", "material/tab-width-missing", "tab_width_mm"),
         ('lead_in = "arc"', "material/lead-in-length-missing", "recipes[1].lead_in_mm"),
         ("focus_step_mm = 1", "material/focus-step-of-one-pass", "recipes[1].focus_step_mm"),
+        ("passes = 3\nfocus_step_mm = 1.6", "material/focus-below-sheet", "3.2 mm deep"),
         ("pierce_s = -1", "material/out-of-range", "recipes[1].pierce_s"),
         ('lead_in = "spiral"', "material/wrong-choice", "recipes[1].lead_in"),
     ],
@@ -77,6 +78,16 @@ def test_a_focus_that_nobody_says_can_move_is_not_stepped(tmp_path: Path) -> Non
     assert "kerfwright help machine/focus-speed-missing" in ran.told
     (tmp_path / "machine.toml").write_text(f"focus_speed_mm_s = 4\n{MACHINE}", encoding="utf-8")
     assert shop.plan().exit_code == 0
+
+
+def test_air_that_goes_on_must_go_off(tmp_path: Path) -> None:
+    file = tmp_path / "machine.toml"
+    controller = '[controller]\nair_on = "M8"'
+    file.write_text(MACHINE.replace("[controller]", controller), encoding="utf-8")
+    with pytest.raises(KerfwrightError) as caught:
+        load_machine(file)
+    assert caught.value.code == "machine/air-off-missing"
+    assert "controller.air_off" in caught.value.thing
 
 
 def test_an_item_with_tabs_needs_their_width(tmp_path: Path) -> None:

@@ -31,6 +31,7 @@ power = 0.13
 
 POWER = ("--powers", 0.3, 0.9, 4, "--speeds", 5, 40, 6)
 KERF = ("--speed", 11.5, "--power", 0.7)
+GREY = ("--speed", 100, "--power", 0.4)
 
 
 class Trial:
@@ -265,7 +266,14 @@ def test_what_needs_care_is_told(trial: Trial) -> None:
             ("--intervals", 5, 9, 3, "--speed", 9, "--power", 1, "--out", "x"),
             "unburnable-setting",
         ),
-        ("grey", ("--speed", 100, "--power", 0.4, "--out", "x"), "unclear-trial"),
+        ("grey", (*GREY, "--out", "x"), "unclear-trial"),
+        ("grey", (*GREY, "--interval", 0.1, "--method", "spray", "--out", "x"), "wrong-choice"),
+        ("grey", (*GREY, "--interval", 0, "--out", "x"), "out-of-range"),
+        (
+            "power",
+            (*POWER, "--process", "engrave", "--interval", -0.1, "--out", "x"),
+            "out-of-range",
+        ),
         ("focus", ("--labels", 0, 0.4, "--out", "x"), "unclear-trial"),
     ],
 )

@@ -27,7 +27,7 @@ def add_order_commands(app: typer.Typer, told_plainly: Callable[[Command], Comma
         help="Orders on record: where they stand, what is to be run today, what they came to.",
         no_args_is_help=True,
     )
-    for command in (add, state, plan, today, report):
+    for command in (add, change, state, plan, today, report):
         orders.command()(told_plainly(command))
     orders.command("list")(told_plainly(list_orders))
     app.add_typer(orders, name="orders")
@@ -54,6 +54,27 @@ def add(
             state="quoted" if quoted else "ordered",
         )
         typer.echo(order_in_words(added))
+
+
+def change(
+    title: Title,
+    customer: Annotated[str | None, typer.Option(help="Whose it is, in your own words.")] = None,
+    due: Annotated[str | None, typer.Option(help="Day it must be ready, as 2026-05-04.")] = None,
+    place: RecordsPlace = None,
+) -> None:
+    """Put right whose an order is, or when it must be ready."""
+    from kerfwright.output.order_list import order_in_words
+
+    if customer is None and due is None:
+        raise KerfwrightError(
+            "orders/nothing-to-change",
+            file="kerfwright orders change",
+            thing="neither --customer nor --due was given.",
+            remedy='Write, for example: kerfwright orders change "Regatta" --due 2026-05-11',
+        )
+    day = None if due is None else _day(due)
+    with _opened(place) as kept:
+        typer.echo(order_in_words(kept.change(title, customer=customer, due=day)))
 
 
 def state(

@@ -51,8 +51,9 @@ def program(
         written = reburn.read_sheet(plan, sheet)
         if out is None:
             typer.echo(f"{written.program.name} is unchanged and was proven again. Its parts are:")
-            for name in written.part_names:
-                typer.echo(f"  {printable(name)}")
+            width = max(len(printable(name)) for name in written.part_names)
+            for name, lying in zip(written.part_names, written.sheet.parts, strict=True):
+                typer.echo(f"  {printable(name):{width}}  {_place(lying.outline.bounds_mm)}")
             return
         if part is not None:
             excerpt = reburn.one_part(written, part)
@@ -69,9 +70,14 @@ def program(
         raise typer.Exit(NOT_PROVEN) from None
     typer.echo(
         f"{out}: {length(excerpt.burned_mm)} to burn, {duration(excerpt.time_s)}; read back and "
-        "proven. It begins where the sheet's program begins: put a new sheet there, or leave the "
-        "old one untouched."
+        f"proven. It burns where the part lay: {_place(excerpt.bounds_mm)} from the zero of the "
+        "sheet's program. Lay material there that has not been cut."
         if part is not None
         else f"{out}: {length(excerpt.burned_mm)} left to burn, {duration(excerpt.time_s)}; read "
         "back and proven. Use it only if neither sheet nor zero has moved since."
     )
+
+
+def _place(bounds_mm: tuple[float, float, float, float]) -> str:
+    x0, y0, x1, y1 = bounds_mm
+    return f"x {x0:.1f} to {x1:.1f}, y {y0:.1f} to {y1:.1f} mm"

@@ -42,7 +42,7 @@ def add_quote_command(
         from kerfwright.output.quote_files import write_quote
         from kerfwright.output.quote_summary import print_quote, print_variants
         from kerfwright.planner import plan_shop
-        from kerfwright.quotation import compared, quoted, rates_of
+        from kerfwright.quotation import compared, quoted, rates_of, require_materials
         from kerfwright.shop.files import load_shop
         from kerfwright.warm import warm
 
@@ -50,6 +50,7 @@ def add_quote_command(
         with progress() as say:
             shop = load_shop(order, stock_reader(records))
             rates = rates_of(shop)
+            require_materials(shop, material or ())
             say("Loading the planner; its compiled kernels are made once on a new machine")
             warm()
             runs_of = runs_reader(records)
@@ -57,8 +58,7 @@ def add_quote_command(
             variants = compared(
                 shop, rates, times=others, materials=material or (), progress=say, runs_of=runs_of
             )
-            if out is not None:
-                write_quote(priced, rates, out)
+            lacking = "" if out is None else write_quote(priced, rates, out)
         beside = [(one.name, one.quote, one.why_not) for one in variants]
         if json:
             from kerfwright.output.quote_document import quotes_json
@@ -73,6 +73,13 @@ def add_quote_command(
                 f"Written to {out}: quote.pdf and quote.html for the customer, "
                 "reckoning.html for the shop."
             )
+        if lacking:
+            typer.echo(
+                f"quote.pdf lacks these letters, since its font has none for them: {lacking}. "
+                "Print quote.html from a browser instead.\n"
+                "  More: kerfwright help rates/letters-missing",
+                err=True,
+            )
 
     app.command()(told_plainly(quote))
 
@@ -82,6 +89,7 @@ def _numbers(times: str) -> list[int]:
         numbers = [int(word) for word in times.split(",") if word.strip()]
     except ValueError:
         numbers = [0]
+    numbers = [number for number in numbers if number != 1]
     if any(not 1 <= number <= 10_000 for number in numbers):
         raise KerfwrightError(
             "rates/times-unclear",

@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 
 Command = Callable[..., Any]
 
+MOST_PARTS = 1_000_000
+
+LAST_NUMBER = 2**31 - 1
+"""Databases count no further."""
+
 RecordsPlace = Annotated[
     str | None,
     typer.Option(
@@ -67,7 +72,8 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
     date: Annotated[str | None, typer.Option(help="Day of the run, as 2026-05-04.")] = None,
     note: Annotated[str, typer.Option(help="Anything worth remembering.")] = "",
     scrapped: Annotated[
-        int | None, typer.Option(help="How many parts were no good; for one sheet.", min=0)
+        int | None,
+        typer.Option(help="How many parts were no good; for one sheet.", min=0, max=MOST_PARTS),
     ] = None,
     again: Annotated[
         bool, typer.Option("--again", help="The same program was run another time.")
@@ -76,7 +82,10 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
         bool, typer.Option("--sure", help="Record it although it looks wrong.")
     ] = False,
     forget: Annotated[
-        int | None, typer.Option(help="Take the run of this number out; nothing is deleted.")
+        int | None,
+        typer.Option(
+            help="Take the run of this number out; nothing is deleted.", min=1, max=LAST_NUMBER
+        ),
     ] = None,
     stock: Annotated[
         bool,
@@ -192,11 +201,19 @@ def _forget(number: int, place: str | None) -> None:
 
     with _opened(place) as kept:
         typer.echo(f"Taken out. {run_in_words(kept.forget(number))}")
-        for line in Stock(kept.database).movements():
-            if line.run == number and line.what == "used":
-                typer.echo(
-                    f"Its sheet stays used. If it was not: kerfwright stock return {line.label}"
+        stock = Stock(kept.database)
+        moved = [line for line in stock.movements() if line.run == number]
+        for line in moved:
+            if line.what == "used":
+                rests = [
+                    f"kerfwright stock scrap {one.label}"
+                    for one in moved
+                    if one.what == "returned" and stock.lot(one.label).on_hand
+                ]
+                words = ", and for what was put in as left of it: ".join(
+                    [f"kerfwright stock return {line.label}", *rests]
                 )
+                typer.echo(f"Its sheet stays used. If it was not: {words}")
 
 
 @contextmanager

@@ -13,8 +13,10 @@ from kerfwright.cli.records import By, RecordsPlace
 from kerfwright.errors import KerfwrightError
 
 if TYPE_CHECKING:
+    from shapely import Polygon
+
     from kerfwright.shop.stock_ledger import Cause
-    from kerfwright.shop.stock_lots import StockedLot, StockOf
+    from kerfwright.shop.stock_lots import Lot, StockedLot, StockOf
     from kerfwright.shop.stock_records import Stock
 
 Command = Callable[..., Any]
@@ -74,7 +76,8 @@ def receive(  # noqa: PLR0913, PLR0917 – all that can be said of a sheet, most
         str | None, typer.Option(help="Its label; by default the next free one.")
     ] = None,
     more: Annotated[
-        str | None, typer.Option(help="Label of a lot that these are alike; nothing else then.")
+        str | None,
+        typer.Option(help="Label of a lot that these are like; only with --count and --note."),
     ] = None,
     date: Annotated[str | None, typer.Option(help="Day it came, as 2026-05-04.")] = None,
     note: Note = "",
@@ -90,6 +93,8 @@ def receive(  # noqa: PLR0913, PLR0917 – all that can be said of a sheet, most
 
     if (more is None) == (material is None or size is None):
         raise _unclear("either material and size are needed, or --more with a label.")
+    if more is not None and any((offcut, outline, location, cost, price_per_m2, label, date)):
+        raise _unclear("--more adds sheets that are alike; only --count and --note go with it.")
     with _opened(place) as kept:
         if more is not None:
             typer.echo(lot_in_words(kept.receive_more(more, count, _cause(by, note=note))))
@@ -229,7 +234,7 @@ def use(
     """Take sheets out for work without a plan; what is left goes back as an offcut."""
     from shapely import Polygon, box
 
-    from kerfwright.output.stock_list import lot_in_words
+    from kerfwright.output.stock_list import lot_in_words, size_in_words
     from kerfwright.shop.stock_lots import offcut_of
     from kerfwright.shop.stock_words import outline_of, size_of
     from kerfwright.shop.stopwatch import day_of
@@ -244,8 +249,8 @@ def use(
         raise _unclear("what is left belongs to one sheet: use them one by one.")
     with _opened(place) as kept:
         parent = kept.lot(label).lot
-        if rest is not None and rest.area > parent.area.area:
-            raise _unclear("more is left than there was.")
+        if rest is not None and not _can_be_left(parent, rest):
+            raise _unclear(f"that cannot be left of {label}, {size_in_words(parent)}.")
         offcut = None if rest is None else offcut_of(parent, rest, left_on=day_of(None))
         taken, back = kept.use(label, count, _cause(by, order=order, note=note), offcut)
         for one in (taken, back):
@@ -334,6 +339,18 @@ def write_out(
             remedy="Give the path of a file in a folder that you may write to.",
         ) from None
     typer.echo(f"{number_of(len(lots), 'lot')} written to {table}.")
+
+
+def _can_be_left(parent: Lot, rest: Polygon) -> bool:
+    """Whether a piece may come from its parent: no more of it, and no longer either way."""
+    from kerfwright.shop.stock_fits import SLACK_MM
+
+    x_low, y_low, x_high, y_high = rest.bounds
+    left = sorted((x_high - x_low, y_high - y_low))
+    whole = sorted((parent.width_mm, parent.height_mm))
+    return rest.area <= parent.area.area and all(
+        part <= side + SLACK_MM for part, side in zip(left, whole, strict=True)
+    )
 
 
 @contextmanager

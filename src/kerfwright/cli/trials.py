@@ -130,11 +130,12 @@ def power(  # noqa: PLR0913, PLR0917 – options of one command
     interval: Annotated[
         float | None, typer.Option(help="Distance between lines in mm, to engrave.")
     ] = None,
-    passes: Passes = None,
+    passes: Annotated[int, typer.Option(min=1, max=50, help="How often each cell is burned.")] = 1,
     labels: Labels = None,
     readings: Readings = None,
     margin: Annotated[
-        float | None, typer.Option(help="More energy than the boundary's, as a fraction.")
+        float | None,
+        typer.Option(help="More energy than the boundary's, as a fraction; by default 0.15."),
     ] = None,
     write: Write = None,
     overwrite: Overwrite = False,
@@ -148,7 +149,7 @@ def power(  # noqa: PLR0913, PLR0917 – options of one command
 
         def draw(machine: Machine, material: Material) -> Design:
             return power_design(
-                machine, material, *both, process=process, passes=passes or 1, interval_mm=interval
+                machine, material, *both, process=process, passes=passes, interval_mm=interval
             )
 
         _make(draw, machine, material, out, labels)

@@ -93,7 +93,9 @@ class LeadIns:
         free = np.ones(len(lines), dtype=bool)
         if self.sheet_mm is not None:
             low, high = self.half_kerf_mm, np.array(self.sheet_mm) - self.half_kerf_mm
-            free &= ((spots >= low) & (spots <= high)).all(axis=1)
+            # a quarter circle reaches further out than its ends; where it ends is the cut's affair
+            before = lines[:, :-1]
+            free &= ((before >= low) & (before <= high)).all(axis=(1, 2))
         apart_mm = max(self.half_kerf_mm - ROUNDING_MM, 0.0)
         if apart_mm == 0.0:
             # without a kerf the cut runs on the part's edge, where the lead-in has to end

@@ -2,8 +2,8 @@
 
 How many and how wide is the shop's own experience with a material; where is worked out here:
 spread evenly, on straight stretches away from corners, since a tab on a bend leaves a stump that
-is hard to clean off (common practice, no source). Only an outline without room on its straights
-gets tabs on its curves.
+is hard to clean off, and outside narrow notches, where no file gets at it and often another part is
+to fit in (common practice, no source). Only an outline without room there gets tabs elsewhere.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.geometry.paths import FloatArray, Path
@@ -31,6 +32,12 @@ CORNER_DEG = 20.0
 
 CLEAR_WIDTHS = 1.0
 """How far from the end of its stretch a tab stays, in widths of a tab."""
+
+NOTCH_MM = 8.0
+"""Notches narrower than this are kept free of tabs; a small file is about as wide."""
+
+REACHED_MM = 0.05
+"""Closing and opening again may move a straight by this much, corners being rounded by chords."""
 
 PHASES = 48
 """Ways to turn the even spread round the outline that are tried."""
@@ -120,9 +127,11 @@ def tab_places(
     total_mm = float(along[-1])
     clear_mm = width_mm / 2.0 + kerf_mm / 2.0 + CLEAR_WIDTHS * width_mm
     apart_mm = 2.0 * (width_mm + kerf_mm)
+    straight = _stretches(line, along, clear_mm, STRAIGHT_DEG, STRAIGHT_DEG)
+    bent = _stretches(line, along, clear_mm, math.inf, CORNER_DEG)
+    outside = _outside_notches(straight, outline, along)
     for number in range(min(count, int(total_mm / apart_mm)), 0, -1):
-        for turn_deg, corner_deg in ((STRAIGHT_DEG, STRAIGHT_DEG), (math.inf, CORNER_DEG)):
-            stretches = _stretches(line, along, clear_mm, turn_deg, corner_deg)
+        for stretches in (outside, straight, bent):
             chosen = _spread(stretches, number, total_mm, apart_mm)
             if chosen is not None:
                 at = np.sort(np.array(chosen) % total_mm)
@@ -159,6 +168,18 @@ def _stretches(
         high += float(ends[piece] - starts[piece])
     found.append(_Stretch(low + clear_mm, high - clear_mm))
     return [stretch for stretch in found if stretch.high >= stretch.low]
+
+
+def _outside_notches(
+    stretches: Sequence[_Stretch], outline: Path, along: FloatArray
+) -> list[_Stretch]:
+    """Stretches whose middle a disc as wide as the narrowest open notch touches from outside."""
+    part = polygon_of(outline)
+    closed = part.buffer(NOTCH_MM / 2.0).buffer(-NOTCH_MM / 2.0)
+    middles = np.array([(one.low + one.high) / 2.0 for one in stretches]) % along[-1]
+    points = shapely.points(*(np.interp(middles, along, outline.line[:, k]) for k in (0, 1)))
+    deep = shapely.distance(closed.boundary, points)
+    return [one for one, mm in zip(stretches, deep.tolist(), strict=True) if mm <= REACHED_MM]
 
 
 def _spread(

@@ -138,8 +138,9 @@ def require_all_placed(
     margin_mm: float,
     file: str,
     material: str,
+    more: str = "under [[stock]]",
 ) -> None:
-    """Refuse layouts that leave something over.
+    """Refuse layouts that leave something over. ``more`` says where sheets are added.
 
     Raises:
         KerfwrightError: a part fits no sheet, or the sheets ran out.
@@ -149,15 +150,15 @@ def require_all_placed(
         return
     too_big = [one for one in left if one.reason == "part-too-big"]
     if too_big:
-        raise _too_big(bodies, too_big, sheets, margin_mm=margin_mm, file=file, material=material)
-    kits = sorted({kit.name for one in left if (kit := bodies[one.body].kit) is not None})
-    whole = f" What belongs to {listed(kits)} must lie on one sheet." if kits else ""
+        raise _too_big(
+            bodies, too_big, sheets, margin_mm=margin_mm, file=file, material=material, more=more
+        )
     raise KerfwrightError(
         "nesting/out-of-sheets",
         file=file,
         thing=f"the sheets of {material} in stock are full before all parts have a place; "
-        f"left over: {_counted(bodies, left)}.{whole}",
-        remedy="Raise a sheet's count under [[stock]], add another size, make less, or let the "
+        f"left over: {_counted(bodies, left)}.{_on_one_sheet(bodies, left)}",
+        remedy=f"Add sheets {more}, of this or another size, make less, or let the "
         'plan go on without them: if_sheets_run_out = "leave-over" under [settings].',
     )
 
@@ -182,7 +183,8 @@ def left_over_findings(
         Finding(
             Severity.WARN,
             "nesting/left-over",
-            f"not planned, because they {why} of {material}: {_counted(bodies, some)}.",
+            f"not planned, because they {why} of {material}: {_counted(bodies, some)}."
+            f"{_on_one_sheet(bodies, some)}",
             remedy,
             count=sum(one.count for one in some),
         )
@@ -195,6 +197,12 @@ def _counted(bodies: Sequence[Body], left: Sequence[Unplaced]) -> str:
     return ", ".join(f"{one.count} × {bodies[one.body].name}" for one in left)
 
 
+def _on_one_sheet(bodies: Sequence[Body], left: Sequence[Unplaced]) -> str:
+    """Say which kits are left over; sheets that are too small for one may be there in plenty."""
+    kits = sorted({kit.name for one in left if (kit := bodies[one.body].kit) is not None})
+    return f" What belongs to {listed(kits)} must lie on one sheet, all of it." if kits else ""
+
+
 def _too_big(
     bodies: Sequence[Body],
     too_big: Sequence[Unplaced],
@@ -203,6 +211,7 @@ def _too_big(
     margin_mm: float,
     file: str,
     material: str,
+    more: str,
 ) -> KerfwrightError:
     sizes = ", ".join(f"{s.name} ({s.width_mm:g} × {s.height_mm:g} mm)" for s in sheets)
     parts = ", ".join(
@@ -214,7 +223,7 @@ def _too_big(
         file=file,
         thing=f"{parts} fits no sheet of {material} with a margin of {margin_mm:g} mm; "
         f"in stock: {sizes}.",
-        remedy="Add a larger sheet under [[stock]], allow other turns_deg, make margin_mm smaller "
+        remedy=f"Add a larger sheet {more}, allow other turns_deg, make margin_mm smaller "
         "(half a kerf always stays), "
         f"or divide the part. If the size looks wrong, check the drawing's unit"
         f"{_slip(bodies[too_big[0].body], sheets, margin_mm)}.",

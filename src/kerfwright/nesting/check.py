@@ -224,7 +224,7 @@ def _pair_faults(placed: list[BaseGeometry], names: list[str], spacing_mm: float
             continue
         shared_mm2 = placed[i].intersection(placed[j]).area
         if shared_mm2 > OVERLAP_MM2:
-            faults.append((int(j), f"{names[i]} and {names[j]} overlap by {shared_mm2:.6f} mm²"))
+            faults.append((int(j), f"{names[i]} and {names[j]} overlap by {shared_mm2:.6g} mm²"))
         elif spacing_mm > SHORT_MM:
             distance_mm = placed[i].distance(placed[j])
             if distance_mm < reach_mm:

@@ -53,7 +53,13 @@ def _require_free(
     names = ", ".join(bodies[p.body].name for placements in on_each for p in placements)
     if not all(on_each):
         empty = on_each.index(()) + 1
-        raise _not_free(names, [f"nothing has a fixed place on number {empty} of {sheet.name!r}"])
+        raise _not_free(
+            names,
+            [
+                f"number {len(on_each)} of {sheet.name!r} is begun after number {empty}, and "
+                "nothing has a fixed place there"
+            ],
+        )
     used_mm2 = [sum(material(bodies[p.body]).area for p in placed) for placed in on_each]
     there = tuple(
         SheetLayout(sheet, placed, used / sheet.area_mm2)

@@ -39,6 +39,9 @@ from kerfwright.toolpath import (
 MODAL_START = "G17 G21 G90 G94"
 """XY plane, millimetres, absolute, units per minute: one word of each modal group."""
 
+FOCUS_ON_SURFACE = "G0 Z0"
+"""Said first by programs that move the focus: one that was stopped in a deeper pass left it so."""
+
 LARGEST_LINE_NUMBER = 99_999
 """NISTIR 6556, section 3.3.1.2 (from memory); lines beyond it have none."""
 
@@ -87,6 +90,8 @@ def _sheet_lines(
         yield from comment_lines(label, text)
     yield MODAL_START
     yield from beam.start()
+    if sheet.toolpath.moves["z_mm"].any():
+        yield FOCUS_ON_SURFACE
     toolpath = merged(sheet.toolpath)
     arcs: dict[int, ArcWords] = {}
     if controller.arcs:

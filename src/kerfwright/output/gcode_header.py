@@ -16,11 +16,13 @@ RS-274/NGC allows 256 (NISTIR 6556, section 3.3)."""
 
 CAUTIONS = (
     "Never leave a running laser unattended. Keep a way to put out a fire at hand.",
-    "Follow the manual of the machine and local rules; they come before this file.",
+    "Follow the manual of the machine and local rules: they come before this file.",
 )
 
-_PLAIN_SIGNS = str.maketrans({"×": "x", "–": "-", "—": "-", "°": " deg", "²": "2", "ß": "ss"})
-_NOT_SAFE = re.compile(r"[^A-Za-z0-9 .,:+=/_-]")
+_PLAIN_SIGNS = str.maketrans(
+    {"×": "x", "–": "-", "—": "-", "°": " deg", "²": "2", "ß": "ss", "’": "'"}
+)
+_NOT_SAFE = re.compile(r"[^A-Za-z0-9 .,:+=/_'-]")
 
 
 def comment_text(text: str) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from kerfwright.output.gcode import MODAL_START
+from kerfwright.output.gcode import FOCUS_ON_SURFACE, MODAL_START
 from kerfwright.output.gcode_beam import beam_of
 from kerfwright.output.gcode_header import comment_lines, header_lines
 from kerfwright.output.gcode_numbers import SECONDS_DECIMALS, feed_words, power_words, rounded
@@ -23,7 +23,7 @@ from kerfwright.shop.machine import Dialect, Machine
 from kerfwright.toolpath import MoveKind, Process
 
 CAUTIONS = (
-    "Only if neither the sheet nor the machine's zero has moved since the interruption.",
+    "Only if neither the sheet nor the zero has moved since the interruption.",
     "Home the machine first. Run the outline with the beam off before you go on.",
 )
 
@@ -54,6 +54,8 @@ def resumed_lines(
         yield from comment_lines("Caution", caution)
     yield MODAL_START
     yield from beam_of(machine.controller.dialect).start()
+    if program.toolpath.moves["z_mm"].any():
+        yield FOCUS_ON_SURFACE
     yield from _entered(text[before : line - 1], program, move, sheet, machine)
     yield _whole_line(text[line - 1], program, move, machine)
     yield from text[line:]

@@ -19,6 +19,17 @@ from kerfwright.shop.orders import TO_BE_RUN, SheetOfPlan, ShopOrder
 
 CENT = Decimal("0.01")
 
+REPORT_COLUMNS = (
+    ("expected", 11),
+    ("took", 11),
+    ("×", 4),
+    ("re-makes", 8),
+    ("scrapped", 8),
+    ("material", 8),
+    ("used", 4),
+    ("an hour", 10),
+)
+
 
 class RunOfSheetRecord(BaseModel):
     """A run of a sheet; seconds."""
@@ -137,7 +148,9 @@ def print_work(
     work = waiting(orders, machine)
     if not work:
         of = f' on "{machine}"' if machine else ""
-        _say(console, f"Nothing is to be run{of}. kerfwright orders plan FOLDER adds a plan.")
+        others = ", ".join(waiting(orders, None)) if machine else ""
+        also = f" Sheets wait for {others}." if others else ""
+        _say(console, f"Nothing is to be run{of}.{also} kerfwright orders plan FOLDER adds a plan.")
         return
     for name, sheets in work.items():
         total_s = sum(one.sheet.time_s for one in sheets)
@@ -169,15 +182,13 @@ def print_report(orders: Sequence[ShopOrder], console: Console | None = None) ->
     if not run:
         _say(console, "No sheet of a planned order has a recorded run yet.")
         return
-    numbers = ("expected", "took", "×", "re-makes", "scrapped", "material", "used", "an hour")
-    table = _table(("order",), numbers)
-    for one in run:
+    for number, one in enumerate(run):
         made = [work for work in one.work if work.runs]
         sheets_mm2 = sum(work.sheet.sheet_mm2 * len(work.runs) for work in made)
         parts_mm2 = sum(work.sheet.parts_mm2 for work in made)
         runs = [run for work in made for run in work.runs]
+        table = _report_table(headed=number == 0)
         table.add_row(
-            Text(printable(one.title)),
             duration(one.expected_s),
             duration(one.actual_s),
             f"{one.actual_s / one.expected_s:.2f}" if one.expected_s else "–",
@@ -187,7 +198,16 @@ def print_report(orders: Sequence[ShopOrder], console: Console | None = None) ->
             f"{parts_mm2 / sheets_mm2:.0%}" if sheets_mm2 else "–",
             _an_hour(one),
         )
-    console.print(table)
+        console.print(Text(printable(one.title), style="bold"))
+        console.print(table)
+
+
+def _report_table(*, headed: bool) -> Table:
+    """Numbers of one order, as wide as those of every other; 80 signs with their gaps."""
+    table = Table(box=None, pad_edge=False, header_style="dim", show_header=headed)
+    for name, wide in REPORT_COLUMNS:
+        table.add_column(name, justify="right", no_wrap=True, min_width=wide)
+    return table
 
 
 def _an_hour(order: ShopOrder) -> str:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Literal
 
 from font_source_sans_pro import font_files_ttf
 from fpdf import FPDF
 from fpdf.enums import Align, TableBordersLayout
-from fpdf.fonts import FontFace
+from fpdf.fonts import FontFace, TTFFont
 
 from kerfwright.output.text import printable
 
@@ -94,6 +94,15 @@ class Paper(FPDF):
                 row = table.row()
                 for cell in cells:
                     row.cell(printable(cell))
+
+
+def not_printable(words: Iterable[str]) -> str:
+    """Letters that the paper's font lacks, each once: a PDF would leave them out."""
+    font = Paper("", "").fonts[FONT]
+    known = font.cmap if isinstance(font, TTFFont) else {}
+    return "".join(
+        letter for letter in dict.fromkeys(printable("".join(words))) if ord(letter) not in known
+    )
 
 
 def printed_picture(svg: str, width_px: int) -> bytes:

@@ -8,12 +8,20 @@ from decimal import Decimal
 from fpdf.enums import TableBordersLayout
 from fpdf.fonts import FontFace
 
-from kerfwright.output.paper import SOFT, Paper
+from kerfwright.output.paper import SOFT, Paper, not_printable
 from kerfwright.output.quote_page import valid_until
 from kerfwright.output.text import printable, short_number
 from kerfwright.quoting.model import Quote
 from kerfwright.quoting.money import in_words
 from kerfwright.shop.rates import Rates
+
+
+def quote_words(quote: Quote, rates: Rates) -> tuple[str, ...]:
+    """Words on the quote that come from the shop's files."""
+    return (
+        *(rates.shop, *rates.address, *rates.terms, quote.title, quote.tax.what),
+        *(word for item in quote.items for word in (item.item, item.material)),
+    )
 
 
 def quote_pdf(quote: Quote, rates: Rates, made: datetime.date) -> bytes:
@@ -29,7 +37,7 @@ def quote_pdf(quote: Quote, rates: Rates, made: datetime.date) -> bytes:
     if quote.invented:
         pdf.say("Invented: rates, settings or order are examples. This is no offer.", style="B")
     pdf.ln(3)
-    _items(pdf, quote)
+    _items(pdf, quote, rates)
     pdf.ln(4)
     pdf.say(f"Valid until {valid_until(rates, made).isoformat()}.")
     for line in rates.terms:
@@ -37,8 +45,13 @@ def quote_pdf(quote: Quote, rates: Rates, made: datetime.date) -> bytes:
     return bytes(pdf.output())
 
 
-def _items(pdf: Paper, quote: Quote) -> None:
+def _items(pdf: Paper, quote: Quote, rates: Rates) -> None:
+    plain = not_printable([in_words(-quote.total, quote.currency, quote.locale)])
+
     def money(amount: Decimal) -> str:
+        # what cannot be printed as people there write it has the currency's code instead
+        if plain:
+            return f"{quote.currency} {amount:,f}"
         return in_words(amount, quote.currency, quote.locale)
 
     with pdf.table(
@@ -63,7 +76,9 @@ def _items(pdf: Paper, quote: Quote) -> None:
             row.cell(money(item.price))
         sums = [("Net", quote.net)]
         if quote.tax.amount:
-            sums.append((f"{printable(quote.tax.what)}, {quote.tax.how}", quote.tax.amount))
+            share = short_number(float(rates.tax) * 100, 3)
+            of_it = f"{printable(quote.tax.what)}, {share} % of {money(quote.net)}"
+            sums.append((of_it, quote.tax.amount))
         for name, amount in sums:
             row = table.row()
             row.cell(name, colspan=4)

@@ -37,6 +37,12 @@ class UnprovenExcerptError(Exception):
         super().__init__(f"{program}: {'; '.join(faults)}")
 
 
+Bounds = tuple[float, float, float, float]
+
+EXCERPT_MARKS = ("(Only part: ", "(Resumed: ")
+"""How a comment begins that only programs taken from others have."""
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class WrittenSheet:
     """A sheet of a plan as it was written: its program, and what that is proven against."""
@@ -63,6 +69,8 @@ class Excerpt:
     text: str
     time_s: float
     burned_mm: float
+    bounds_mm: Bounds
+    """Smallest x and y, largest x and y of what is burned."""
 
 
 class _Sheet(BaseModel):
@@ -145,7 +153,8 @@ def one_part(written: WrittenSheet, wanted: str) -> Excerpt:
 
     """
     sheet, machine = written.sheet, written.machine
-    of_part = sheet_of_part(sheet, _part_number(written, wanted))
+    number = _part_number(written, wanted)
+    of_part = sheet_of_part(sheet, number)
     toolpath, sources = moves_of_part(written.program, of_part, machine)
     again = replace(
         of_part,
@@ -153,9 +162,11 @@ def one_part(written: WrittenSheet, wanted: str) -> Excerpt:
         sources=sources,
         times=time_toolpath(toolpath, machine),
     )
-    notes = (("Only part", wanted), ("From", written.program.name))
+    name = written.part_names[number]
+    # a comment holds no "#"
+    notes = (("Only part", name.replace("#", ", number ")), ("From", written.program.name))
     text = program_text(again, machine, notes)
-    read_back = interpret(text.splitlines(), machine, wanted)
+    read_back = interpret(text.splitlines(), machine, name)
     return _proven(text, read_back, verify(read_back, again, machine), machine)
 
 
@@ -216,22 +227,40 @@ def _last_line_of(written: WrittenSheet, of_part: PlannedSheet) -> int:
 
 
 def write_excerpt(excerpt: Excerpt, out: Path) -> None:
-    """Write a program whole or not at all.
+    """Write a program whole or not at all, over nothing but another one of this kind.
 
     Raises:
-        KerfwrightError: ``program/cannot-write``.
+        KerfwrightError: ``program/would-overwrite``, ``program/cannot-write``.
 
     """
+    if out.is_file() and not _is_excerpt(out):
+        raise KerfwrightError(
+            "program/would-overwrite",
+            file=str(out),
+            thing="this file is there already, and it is no program that this command wrote.",
+            remedy="Give --out a name of its own.",
+        )
     with whole_file(out) as beside:
         beside.write_text(excerpt.text, encoding="ascii", newline="\n")
+
+
+def _is_excerpt(path: Path) -> bool:
+    try:
+        lines = path.read_bytes().decode("ascii", errors="replace").splitlines()
+    except OSError:
+        return False
+    return any(line.startswith(EXCERPT_MARKS) for line in lines)
 
 
 def _proven(text: str, program: Program, faults: tuple[str, ...], machine: Machine) -> Excerpt:
     if faults:
         raise UnprovenExcerptError(program.name, faults)
     toolpath = classify(program).toolpath
-    burned_mm = float(toolpath.lengths_mm[toolpath.moves["power"] > 0.0].sum())
-    return Excerpt(text, time_toolpath(toolpath, machine).total_s, burned_mm)
+    burns = toolpath.moves["power"] > 0.0
+    burned_mm = float(toolpath.lengths_mm[burns].sum())
+    ends = np.concatenate([toolpath.points[:-1][burns], toolpath.points[1:][burns]])
+    (x0, y0), (x1, y1) = ends.min(axis=0).tolist(), ends.max(axis=0).tolist()
+    return Excerpt(text, time_toolpath(toolpath, machine).total_s, burned_mm, (x0, y0, x1, y1))
 
 
 def _part_number(written: WrittenSheet, wanted: str) -> int:

@@ -294,12 +294,14 @@ def _causes(program: Program, machine: Machine) -> tuple[CauseRecord, ...]:
 
 def _warnings(program: Program, machine: Machine) -> tuple[str, ...]:
     standing = program.standing_burn_lines
+    focus_timed = machine.focus_speed_mm_s is not None
     mixed = machine.controller.dialect is Dialect.GRBL_TYPE and len(program.modes) > 1
     warnings = {
         "The beam is still on where the program ends.": program.beam_on_at_end,
         "The program does not say where it ends (M2 or M30).": not program.ended,
         f"Not timed: {number_of(program.pauses, 'pause')} for the operator.": program.pauses > 0,
-        f"Not timed: {number_of(program.z_moves, 'move')} of the Z axis.": program.z_moves > 0,
+        f"Not timed: {number_of(program.z_moves, 'move')} of the Z axis; the machine file has no "
+        "focus_speed_mm_s.": program.z_moves > 0 and not focus_timed,
         "The program's own waits (G4) are in the whole time, but not in its trace or picture, "
         "since they move nothing.": program.dwell_s > 0.0,
         f"The beam burns while the machine stands still in {number_of(len(standing), 'place')}, "

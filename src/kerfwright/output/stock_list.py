@@ -121,6 +121,7 @@ def lot_in_words(one: StockedLot) -> str:
     return printable(
         f"{one.label}: {one.lot.material}, {size_in_words(one.lot)}; {_counts(one)}"
         + (f"; {one.lot.location}" if one.lot.location else "")
+        + (f"; cut from {one.cut_from}" if one.cut_from else "")
     )
 
 
@@ -137,8 +138,13 @@ def use_in_words(taken: StockedLot, back: StockedLot | None) -> str:
 
 def size_in_words(lot: Lot) -> str:
     """Size and, where it is no full rectangle, area."""
-    size = f"{short_number(lot.width_mm, 1)} × {short_number(lot.height_mm, 1)} mm"
+    size = rectangle_in_words(lot)
     return f"{size} ({area(lot.area.area)})" if lot.rings else size
+
+
+def rectangle_in_words(lot: Lot) -> str:
+    """Size of the smallest rectangle round a piece."""
+    return f"{short_number(lot.width_mm, 1)} × {short_number(lot.height_mm, 1)} mm"
 
 
 def _counts(one: StockedLot) -> str:
@@ -181,23 +187,28 @@ def _table(lots: Sequence[StockedLot], offcut_share: float) -> Table:
     table = Table(box=None, pad_edge=False, header_style="dim")
     table.add_column("label", no_wrap=True)
     table.add_column("kind", no_wrap=True)
-    table.add_column("size")
-    for name in ("on hand", "free", "worth"):
+    table.add_column("size", no_wrap=True)
+    for name in ("on hand", "free", "each worth"):
         table.add_column(name, justify="right", no_wrap=True)
-    for name in ("reserved for", "lies", "note"):
-        table.add_column(name)
-    for one in lots:
+    words = {
+        "area": [area(one.lot.area.area) if one.lot.rings else "" for one in lots],
+        "reserved for": [", ".join(f"{o} ({n})" for o, n in one.held.items()) for one in lots],
+        "lies": [one.lot.location for one in lots],
+        "note": [one.lot.note for one in lots],
+    }
+    told = {name: column for name, column in words.items() if any(column)}
+    for name in told:
+        table.add_column(name, no_wrap=name == "area")
+    for number, one in enumerate(lots):
         worth = one.lot.worth(offcut_share)
         table.add_row(
             one.label,
             one.lot.kind,
-            size_in_words(one.lot),
+            rectangle_in_words(one.lot),
             str(one.on_hand),
             str(one.free),
             "–" if worth is None else str(worth.quantize(CENT, ROUND_HALF_EVEN)),
-            Text(printable(", ".join(f"{order} ({n})" for order, n in one.held.items()))),
-            Text(printable(one.lot.location)),
-            Text(printable(one.lot.note)),
+            *(Text(printable(column[number])) for column in told.values()),
             style="dim" if one.on_hand == 0 else None,
         )
     return table

@@ -62,6 +62,9 @@ CAUTIONS = (
 )
 """What to tick before the beam goes on; common practice of the trade, no source."""
 
+LEAST_TOLD_S = 0.05
+"""Travel that is shorter reads as no time at all."""
+
 FINDINGS_SHOWN = 3
 """Findings of one kind that are shown before the rest is folded away."""
 
@@ -111,6 +114,8 @@ class _SheetView:
     beam_picture: Markup
     photos: list[ExpectedPhoto]
     steps: list[Step]
+    between_s: float | None
+    """Travel between burns; ``None`` where there is none to speak of."""
     energy: dict[str, ProcessEnergy]
     settings: list[tuple[str, Recipe]]
     untested: list[str]
@@ -176,6 +181,11 @@ def order_of_work(sheet: PlannedSheet) -> list[Step]:
     ]
 
 
+def travel_between_s(sheet: PlannedSheet) -> float:
+    """Seconds that belong to no process: from one burn to the next and home."""
+    return max(sheet.times.total_s - sum(sheet.times_by_process_s.values()), 0.0)
+
+
 def _grouped(findings: Sequence[Finding]) -> list[_Findings]:
     """Group findings with one code and remedy, worst first; stops are all shown."""
     groups: dict[tuple[Severity, str, str], list[Finding]] = {}
@@ -213,6 +223,7 @@ def _view(sheet: PlannedSheet, files: SheetFiles, plan: Plan) -> _SheetView:
         beam_picture=Markup(beam_picture(sheet, machine=machine)),
         photos=expected_photos(sheet, machine),
         steps=steps,
+        between_s=between_s if (between_s := travel_between_s(sheet)) >= LEAST_TOLD_S else None,
         energy=energy_by_process(sheet, machine),
         settings=[(process.value, sheet.recipes[process]) for process in used],
         untested=[

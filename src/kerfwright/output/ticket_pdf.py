@@ -14,7 +14,13 @@ from kerfwright.output.files import PLAN_FILE, SheetFiles
 from kerfwright.output.paper import RULE, SOFT, Paper, printed_picture
 from kerfwright.output.pictures import beam_picture, sheet_picture
 from kerfwright.output.text import duration, encodable, length, short_number, shortened
-from kerfwright.output.ticket import CAUTIONS, order_of_work, part_counts
+from kerfwright.output.ticket import (
+    CAUTIONS,
+    LEAST_TOLD_S,
+    order_of_work,
+    part_counts,
+    travel_between_s,
+)
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.shop.material import RecipeStatus
 
@@ -161,6 +167,8 @@ def _work(pdf: Paper, sheet: PlannedSheet) -> None:
         ]
         for number, step in enumerate(order_of_work(sheet), 1)
     ]
+    if (between_s := travel_between_s(sheet)) >= LEAST_TOLD_S:
+        rows.append(["travel between burns", "–", duration(between_s)])
     pdf.rows(("Order of work", "Burned", "Time"), rows, (90, 46, 46), "LRR")
     pdf.ln(1.5)
 
@@ -186,6 +194,7 @@ def _ticks(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
     if warnings:
         told = number_of(len(warnings), "warning")
         pdf.say(f"{told} in ticket.html: read before the beam goes on.", style="B", size=8.5)
+    pdf.ln(1)
     for what, why in CAUTIONS:
         _tick(pdf, f"{what} {why}")
     pdf.say(

@@ -31,7 +31,7 @@ from kerfwright.trials.model import PlannedTrial
 SHEET_FILE = "sheet.html"
 PRINTED_FILE = "sheet.pdf"
 PICTURE_PX = 1400
-PICTURE_MM = 78.0
+PICTURE_MM = 66.0
 """Height of the piece's picture on paper at most."""
 
 
@@ -104,7 +104,7 @@ def printed_sheet(trial: PlannedTrial, program: str) -> bytes:
 def readings_text(piece: TrialPiece) -> str:
     """``readings.toml`` to fill in."""
     head = [
-        "# Write readings between the brackets, with commas: [79.31, 79.28]. What was not read",
+        f"# Write readings between the brackets, with commas: {_example(piece)}. What was not read",
         "# stays empty.",
         "",
         "# tested_on = 2031-05-17",
@@ -112,6 +112,19 @@ def readings_text(piece: TrialPiece) -> str:
         "",
     ]
     return "".join(f"{line}\n" for line in (*head, *_blocks(piece)))
+
+
+def _example(piece: TrialPiece) -> str:
+    """How a list is written, with values that such a piece may have."""
+    match piece:
+        case KerfPiece():
+            return f"[{piece.length_mm - 0.69:.2f}, {piece.length_mm - 0.72:.2f}]"
+        case FocusPiece():
+            return "[0.24, 0.26]"
+        case GreyPiece():
+            return "[0.35, 0.4]"
+        case _:
+            return "[4, 5]"
 
 
 def _blocks(piece: TrialPiece) -> list[str]:

@@ -169,13 +169,15 @@ def _kept(
         elif rows:
             pieces = [(0.0, 1.0)]
         else:
-            # the gap of a holding tab, between two burns that are both kept
+            # the gap of a holding tab, between two burns that are both kept, is part of the cut
             after = np.flatnonzero(burning[number:])
             last = burn_before[number]
             between = last >= 0 and ours[last] and len(after) and ours[number + after[0]]
             pieces = [(0.0, 1.0)] if between else []
         for low, high in pieces:
             move = moves[number].copy()
+            if not burning[number] and not rows:
+                move["kind"] = moves["kind"][burn_before[number]]
             start, end = ends[number, :2], ends[number, 2:]
             from_x, from_y = (start + low * (end - start)).tolist()
             if high < 1.0:

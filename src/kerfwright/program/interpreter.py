@@ -96,7 +96,7 @@ class _Follower:
         self.s = 0.0
         self.spindle: int | None = None
         self.x = self.y = self.z = 0.0
-        self.unplaced = {"X", "Y"}
+        self.unplaced = {"X", "Y", "Z"}
 
         self.record = Record()
         self.moved = False
@@ -214,7 +214,9 @@ class _Follower:
             self.off_stated = True
         elif code in M_NOTED:
             self.air = code != 90
-            self._note(f"M{code // 10} ({M_NOTED[code]})")
+            controller = self.machine.controller
+            if f"M{code // 10}" not in {controller.air_on, controller.air_off}:
+                self._note(f"M{code // 10} ({M_NOTED[code]})")
 
     def _dwell(self, codes: list[int], given: dict[str, float]) -> None:
         if 40 in codes:
@@ -295,8 +297,8 @@ class _Follower:
         rapid = self.motion == RAPID
         power = 0.0 if rapid and self.laser_mode else self.power
         kind = MoveKind.TRAVEL if rapid else MoveKind.CUT if power > 0.0 else MoveKind.RUN_UP
-        if power > 0.0 and self.record.unplaced_burn_line is None and self.unplaced:
-            self.record.unplaced_burn_line = self.line
+        if power > 0.0 and self.unplaced:
+            self.record.burn_unplaced(self.line, self.unplaced)
         self.record.move(
             self.line,
             (x, y),

@@ -43,6 +43,8 @@ class Program:
     """Distance mode that the program had set before anything moved."""
     unplaced_burn_line: int | None
     """First burn that starts before the program has said where the beam is, in x and in y."""
+    unfocused_burn_line: int | None
+    """First burn that starts before the program has said where the z axis is."""
     standing_burn_lines: tuple[int, ...]
     """Waits, pauses and moves of z alone with the beam on."""
     pierce_lines: tuple[int, ...]

@@ -52,6 +52,7 @@ class Record:
     slanted_burns: list[int] = field(default_factory=list)
     skipped: list[int] = field(default_factory=list)
     unplaced_burn_line: int | None = None
+    unfocused_burn_line: int | None = None
     uneven_arc: tuple[int, float] | None = None
     dwell_s: float = 0.0
     pauses: int = 0
@@ -127,6 +128,13 @@ class Record:
         self.row_lines.append(line)
         self.row_air.append(air)
 
+    def burn_unplaced(self, line: int, axes: set[str]) -> None:
+        """Note a burn before the program has said where these axes are; the first one is kept."""
+        if self.unplaced_burn_line is None and not axes.isdisjoint("XY"):
+            self.unplaced_burn_line = line
+        if self.unfocused_burn_line is None and "Z" in axes:
+            self.unfocused_burn_line = line
+
     def arc(self, line: int, uneven_mm: float) -> None:
         """Note by how much an arc's ends lie unequally far from its centre; the worst is kept."""
         if self.uneven_arc is None or uneven_mm > self.uneven_arc[1]:
@@ -155,6 +163,7 @@ class Record:
             units=frame.units,
             distance=frame.distance,
             unplaced_burn_line=self.unplaced_burn_line,
+            unfocused_burn_line=self.unfocused_burn_line,
             standing_burn_lines=tuple(sorted(self.standing_burns)),
             pierce_lines=tuple(self.pierces),
             slanted_burn_lines=tuple(self.slanted_burns),

@@ -87,6 +87,11 @@ def _focus_faults(
     if program.slanted_burn_lines:
         faults.append(f"Line {program.slanted_burn_lines[0]}: burns while the focus moves.")
     moves = program.toolpath.moves
+    if program.unfocused_burn_line is not None and (np.abs(moves["z_mm"]) > slack).any():
+        faults.append(
+            f"Line {program.unfocused_burn_line}: burns before the program has set the focus, "
+            "which it moves later, to the surface."
+        )
     travel = np.flatnonzero((moves["kind"] == MoveKind.TRAVEL) & (np.abs(moves["z_mm"]) > slack))
     if len(travel):
         faults.append(

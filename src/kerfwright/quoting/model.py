@@ -21,7 +21,10 @@ class ItemWork:
 
 @dataclass(frozen=True, slots=True)
 class SheetWork:
-    """A sheet that is used; ``price`` and ``price_per_m2`` where it has its own."""
+    """A sheet that is used; ``price`` and ``price_per_m2`` where it has its own.
+
+    A sheet with a ``price`` costs that; what comes back of it is still worth its ``price_per_m2``.
+    """
 
     material: str
     name: str

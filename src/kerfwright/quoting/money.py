@@ -46,6 +46,14 @@ def divided(total: Decimal, weights: Sequence[Decimal], currency: str) -> tuple[
     return tuple(sign * share * unit for share in shares)
 
 
+def rate_in_words(rate: Decimal, currency: str, locale: str) -> str:
+    """Write a rate with all of its digits, up to a millionth: rates may be finer than coins."""
+    whole = rate.quantize(Decimal("0.000001"), ROUND_HALF_UP).normalize()
+    if whole == rounded(whole, currency):
+        return in_words(whole, currency, locale)
+    return str(format_currency(whole, currency, locale=locale, decimal_quantization=False))
+
+
 def in_words(amount: Decimal, currency: str, locale: str) -> str:
     """Write an amount as people of the locale do, such as ``1.234,50 €``."""
     return str(format_currency(amount, currency, locale=locale))

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import number_of
 from kerfwright.quoting.model import ItemPrice, ItemWork, Quote, QuoteLine, SheetWork, Work
-from kerfwright.quoting.money import divided, in_words, rounded
+from kerfwright.quoting.money import divided, in_words, rate_in_words, rounded
 from kerfwright.quoting.work import exact
+from kerfwright.shop.faults import nearest
 from kerfwright.shop.rates import Rates
 
 MM2_PER_M2 = Decimal(1_000_000)
@@ -44,11 +46,12 @@ def price(work: Work, rates: Rates, *, title: str, rates_file: str, invented: bo
     surcharges += [
         QuoteLine(
             f"discount on {item.item}",
-            f"{_percent(share)} of {reckoning.words(rounded(full, rates.currency))}, "
-            f"from {item.pieces} pieces",
+            f"{_percent(share)} of {reckoning.words(full)} for {item.pieces} pieces",
             -rounded(full * share, rates.currency),
         )
-        for item, full, share in zip(work.items, raw, discounts, strict=True)
+        for item, full, share in zip(
+            work.items, (rounded(one, rates.currency) for one in raw), discounts, strict=True
+        )
         if share > 0
     ]
     net = cost + sum((line.amount for line in surcharges), Decimal(0))
@@ -112,6 +115,9 @@ class _Reckoning:
     def words(self, amount: Decimal) -> str:
         return in_words(amount, self.rates.currency, self.rates.locale)
 
+    def rate(self, rate: Decimal) -> str:
+        return rate_in_words(rate, self.rates.currency, self.rates.locale)
+
     def add(self, what: str, how: str, amount: Decimal, weights: Sequence[float]) -> None:
         """Add a line, unless it costs nothing, and charge it to items by ``weights``."""
         if amount == 0:
@@ -130,58 +136,65 @@ class _Reckoning:
             if not any(items):
                 continue  # only blanks lie there: the tray is no material that is used
             sheets = [sheet for sheet in self.work.sheets if sheet.material == material]
-            own = (sheet.price_per_m2 for sheet in sheets if sheet.price_per_m2 is not None)
-            per_m2 = next(own, self.rates.price_per_m2(material))
-            if self.rates.material_by == "area":
-                self._add_area(material, sheets, _required(per_m2, material, rates_file), items)
-            else:
-                self._add_sheets(material, sheets, per_m2, items, rates_file)
+            by_price: defaultdict[Decimal, list[SheetWork]] = defaultdict(list)
+            for sheet in sheets:
+                by_price[self._per_m2(sheet, rates_file)].append(sheet)
+            for per_m2, alike in by_price.items():
+                if self.rates.material_by == "area":
+                    self._add_area(alike, per_m2, items)
+                else:
+                    self._add_sheets(alike, per_m2, items)
+
+    def _per_m2(self, sheet: SheetWork, rates_file: str) -> Decimal:
+        """What a square metre of a sheet costs: its own price, the rates', or the sheet's share."""
+        per_m2 = sheet.price_per_m2
+        if per_m2 is None:
+            per_m2 = self.rates.price_per_m2(sheet.material)
+        if per_m2 is None and sheet.price is not None:
+            per_m2 = sheet.price * MM2_PER_M2 / exact(sheet.area_mm2)
+        return _required(per_m2, sheet.material, self.rates, rates_file)
 
     def _add_area(
-        self, material: str, sheets: Sequence[SheetWork], per_m2: Decimal, items: Sequence[float]
+        self, sheets: Sequence[SheetWork], per_m2: Decimal, items: Sequence[float]
     ) -> None:
         area_m2 = exact(sum(sheet.parts_mm2 for sheet in sheets)) / MM2_PER_M2
         waste = f" + {_percent(self.rates.waste)} waste" if self.rates.waste else ""
-        how = f"{area_m2:.4f} m² of parts{waste}, {self.words(per_m2)} a m²"
-        self.add(material, how, area_m2 * (1 + self.rates.waste) * per_m2, items)
+        how = f"{_square_metres(area_m2)} of parts{waste}, {self.rate(per_m2)} a m²"
+        self.add(sheets[0].material, how, area_m2 * (1 + self.rates.waste) * per_m2, items)
 
     def _add_sheets(
-        self,
-        material: str,
-        sheets: Sequence[SheetWork],
-        per_m2: Decimal | None,
-        items: Sequence[float],
-        rates_file: str,
+        self, sheets: Sequence[SheetWork], per_m2: Decimal, items: Sequence[float]
     ) -> None:
+        material = sheets[0].material
         for name in dict.fromkeys(sheet.name for sheet in sheets):
             alike = [sheet for sheet in sheets if sheet.name == name]
             prices = [
-                sheet.price
-                if sheet.price is not None
-                else exact(sheet.area_mm2) / MM2_PER_M2 * _required(per_m2, material, rates_file)
+                exact(sheet.area_mm2) / MM2_PER_M2 * per_m2 if sheet.price is None else sheet.price
                 for sheet in alike
             ]
             each = f", {self.words(prices[0])} each" if len(set(prices)) == 1 else ""
             how = f"{number_of(len(alike), 'whole sheet')}{each}"
             self.add(f"{material}, {name}", how, sum(prices, Decimal(0)), items)
         offcut_m2 = exact(sum(sheet.offcut_mm2 for sheet in sheets)) / MM2_PER_M2
-        if offcut_m2 and self.rates.offcut_credit and per_m2 is not None:
+        if offcut_m2 and self.rates.offcut_credit:
             how = (
-                f"{offcut_m2:.4f} m² come back, at {_percent(self.rates.offcut_credit)} "
-                f"of {self.words(per_m2)} a m²"
+                f"{_square_metres(offcut_m2)} come back, at {_percent(self.rates.offcut_credit)} "
+                f"of {self.rate(per_m2)} a m²"
             )
             credit = offcut_m2 * per_m2 * self.rates.offcut_credit
             self.add(f"{material}, offcut", how, -credit, items)
 
     def add_machine(self) -> None:
-        beam_h = exact(self.work.beam_s) / SECONDS_PER_HOUR
-        minutes = f"{beam_h * MINUTES_PER_HOUR:.1f} min"
+        # whole seconds, so that the time shown is the time charged
+        beam_s = exact(self.work.beam_s).quantize(Decimal(1), ROUND_HALF_UP)
+        beam_h = beam_s / SECONDS_PER_HOUR
+        minutes = f"{beam_s // 60} min {beam_s % 60:02} s"
         weights = [item.beam_s for item in self.work.items]
         for what, rate in (
             ("machine", self.rates.machine_per_hour),
             ("consumables", self.rates.consumables_per_hour),
         ):
-            self.add(what, f"{minutes}, {self.words(rate)} an hour", beam_h * rate, weights)
+            self.add(what, f"{minutes}, {self.rate(rate)} an hour", beam_h * rate, weights)
 
     def add_labour(self) -> None:
         rates, work = self.rates, self.work
@@ -209,20 +222,28 @@ class _Reckoning:
         self, what: str, count: Decimal, things: str, minutes: Decimal, weights: Sequence[float]
     ) -> None:
         per_hour = self.rates.labour_per_hour
-        times = f"{things} of {minutes.normalize():f} min" if things else f"{minutes:f} min"
-        how = f"{times}, {self.words(per_hour)} an hour"
+        times = f"{things} of " * bool(things) + f"{minutes.normalize():f} min"
+        how = f"{times}, {self.rate(per_hour)} an hour"
         self.add(what, how, count * minutes / MINUTES_PER_HOUR * per_hour, weights)
 
 
-def _required(per_m2: Decimal | None, material: str, rates_file: str) -> Decimal:
+def _required(per_m2: Decimal | None, material: str, rates: Rates, rates_file: str) -> Decimal:
     if per_m2 is None:
+        like = nearest(material, (sheet.material for sheet in rates.sheets))
+        hint = f'There is a price for "{like}"; is that the one? Else add' if like else "Add"
         raise KerfwrightError(
             "rates/material-without-price",
             file=rates_file,
             thing=f'"{material}" has no price.',
-            remedy=f'Add a [[sheets]] block with material = "{material}" and price_per_m2 = …',
+            remedy=f'{hint} a [[sheets]] block with material = "{material}" and price_per_m2 = …',
         )
     return per_m2
+
+
+def _square_metres(area_m2: Decimal) -> str:
+    """Area to a square centimetre; what is smaller in square centimetres."""
+    cm2 = area_m2 * 10_000
+    return f"{area_m2:.4f} m²" if cm2 >= 1000 else f"{cm2:.2f} cm²"
 
 
 def _percent(share: Decimal) -> str:

@@ -80,17 +80,14 @@ def write_backup(path: Path, content: str) -> None:
     Raises:
         KerfwrightError: ``records/backup-not-written``.
     """
+    if path.is_dir():
+        raise _not_written(path, "it is a folder")
     beside = path.with_name(f"{path.name}.part")
     try:
         beside.write_text(content, encoding="utf-8")
         beside.replace(path)
     except OSError as error:
-        raise KerfwrightError(
-            "records/backup-not-written",
-            file=str(path),
-            thing=f"the backup could not be written ({error.strerror}).",
-            remedy="Give the path of a file in a folder that you may write to.",
-        ) from None
+        raise _not_written(path, error.strerror) from None
 
 
 def read_backup(path: Path) -> str:
@@ -185,6 +182,15 @@ def _document(content: str, file: str) -> tuple[int, dict[str, list[dict[str, An
     if not all(isinstance(rows, list) for rows in tables.values()):
         raise _no_backup(file, "a table is no list of rows")
     return form, tables
+
+
+def _not_written(path: Path, why: str | None) -> KerfwrightError:
+    return KerfwrightError(
+        "records/backup-not-written",
+        file=str(path),
+        thing=f"the backup could not be written ({why}).",
+        remedy="Give the path of a file in a folder that you may write to.",
+    )
 
 
 def _no_backup(file: str, why: str) -> KerfwrightError:

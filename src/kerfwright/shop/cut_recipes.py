@@ -19,8 +19,8 @@ TAB_WIDTH_REMEDY = (
 )
 
 
-def cut_faults(number: int, recipe: dict[str, Any]) -> list[Fault]:
-    """Faults of one recipe's table: keys that have no effect without another."""
+def cut_faults(number: int, recipe: dict[str, Any], thickness_mm: object) -> list[Fault]:
+    """Faults of one recipe's table: keys that have no effect without another, or go too deep."""
     if recipe.get("process") != "cut":
         return []
     faults: list[Fault] = []
@@ -52,7 +52,28 @@ def cut_faults(number: int, recipe: dict[str, Any]) -> list[Fault]:
                 "Set passes to how often the line is burned, or take focus_step_mm out.",
             )
         )
+    faults += _focus_faults(number, recipe, thickness_mm)
     return faults + _cooling_faults(number, recipe)
+
+
+def _focus_faults(number: int, recipe: dict[str, Any], thickness_mm: object) -> list[Fault]:
+    """Focus steps that end below the sheet: the head follows the focus down and may hit it."""
+    step_mm, passes = recipe.get("focus_step_mm"), recipe.get("passes", 1)
+    numbers = (step_mm, passes, thickness_mm)
+    if not all(isinstance(one, int | float) for one in numbers):
+        return []
+    deepest_mm = step_mm * (passes - 1)
+    if deepest_mm <= thickness_mm:
+        return []
+    return [
+        Fault(
+            "focus-below-sheet",
+            ("recipes", number, "focus_step_mm"),
+            f"focuses the last of {passes} passes {deepest_mm:g} mm deep, and the sheet is "
+            f"{thickness_mm:g} mm thick.",
+            "Step less, so that the last pass is focused within the sheet.",
+        )
+    ]
 
 
 def _cooling_faults(number: int, recipe: dict[str, Any]) -> list[Fault]:

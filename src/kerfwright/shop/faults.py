@@ -109,7 +109,7 @@ def _wrong_value(at: Location, value: Any, details: ErrorDetails) -> Fault:
         )
     if kind in _EMPTY:
         return Fault("out-of-range", at, "is empty.", _EMPTY[kind])
-    wanted = _WANTED.get(kind, f"otherwise ({details['msg']})")
+    wanted = _WANTED.get(kind, f"otherwise ({details['msg']})").format(**context)
     if kind == "too_long":
         wanted = f"a list of {context.get('max_length')} values, not {len(value)}"
     elif isinstance(value, dict) and kind == "tuple_type":
@@ -137,6 +137,9 @@ _WANTED = {
     "model_type": "a table of its own: a heading in square brackets with keys below it",
     "money": "an amount of money, such as 12.50",
     "decimal_parsing": "an amount of money, such as 12.50",
+    "decimal_max_digits": "an amount of no more than {max_digits} digits",
+    "decimal_whole_digits": "an amount of no more than {whole_digits} digits before the point",
+    "decimal_max_places": "an amount of no more than {decimal_places} digits behind the point",
     "date_type": "a day without quotes, such as 2031-05-20",
     "colour": 'true (painted), false (not painted) or a colour such as "#c00000" or "red"',
 }

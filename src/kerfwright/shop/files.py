@@ -15,7 +15,7 @@ from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
 from kerfwright.shop.order import Item, Order, StockSheet
 from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE, photo_faults
-from kerfwright.shop.rates import Rates
+from kerfwright.shop.rates import Rates, rates_faults
 from kerfwright.shop.stock import stock_faults
 from kerfwright.shop.stock_lots import StockOf
 from kerfwright.shop.stock_sheets import NO_STOCK, StockForOrder, stock_for
@@ -75,7 +75,7 @@ def load_machine(path: Path | str) -> Machine:
         KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
     """
     table = read_table("machine", Path(path))
-    return validated("machine", Path(path), Machine, table)
+    return validated("machine", Path(path), Machine, table, _air_faults(table))
 
 
 def load_material(path: Path | str) -> Material:
@@ -95,7 +95,9 @@ def load_rates(path: Path | str) -> Rates:
         KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
     """
     table = read_table("rates", Path(path), parse_float=Decimal)
-    return validated("rates", Path(path), Rates, table)
+    rates = validated("rates", Path(path), Rates, table)
+    raise_faults("rates", str(path), list(rates_faults(rates)), table)
+    return rates
 
 
 def load_order(path: Path | str) -> Order:
@@ -223,6 +225,23 @@ def _order_and_table(path: Path) -> tuple[Order, dict[str, Any]]:
     return validated("order", path, Order, table), table
 
 
+def _air_faults(table: dict[str, Any]) -> list[Fault]:
+    """Air that a program could switch on and never off."""
+    controller = table.get("controller")
+    if not isinstance(controller, dict) or not controller.get("air_on"):
+        return []
+    if controller.get("air_off"):
+        return []
+    return [
+        Fault(
+            "air-off-missing",
+            ("controller", "air_off"),
+            "is missing, and air_on switches the air on.",
+            'Add air_off = "M9", or take air_on out if the air runs by itself.',
+        )
+    ]
+
+
 def _recipe_faults(table: dict[str, Any]) -> list[Fault]:
     """Recipes that miss the width their process needs, or that are there twice."""
     recipes = table.get("recipes")
@@ -236,7 +255,7 @@ def _recipe_faults(table: dict[str, Any]) -> list[Fault]:
         if key is not None and key not in recipe:
             faults.append(_WIDTH_FAULTS[key](("recipes", number, key)))
         faults += photo_faults(number, recipe)
-        faults += cut_faults(number, recipe)
+        faults += cut_faults(number, recipe, table.get("thickness_mm"))
         machine = recipe.get("machine")
         if not isinstance(machine, str) or not isinstance(process, str):
             continue

@@ -3,7 +3,7 @@
 The table is a reminder and no permission: whatever is not in it may be just as bad. The material's
 safety data sheet, the machine's manual, local codes and the person responsible for laser safety
 come first. Sources are named from memory, to be looked up; rows without one are common practice
-of the trade.
+of the trade. Short names of plastics are those of ISO 1043-1.
 """
 
 from __future__ import annotations
@@ -60,7 +60,11 @@ NEVER = "Do not burn it. Cut it by other means, or choose another material."
 
 HAZARDS = (
     Hazard(
-        ("pvc", "upvc", "cpvc", "vinyl", "polyvinyl chloride", "pvdc", "leatherette"),
+        (
+            *("pvc", "upvc", "cpvc", "vinyl", "vinyls", "polyvinyl chloride", "pvdc"),
+            *("polyvinylidene chloride", "chlorinated", "leatherette", "faux leather"),
+            *("imitation leather", "artificial leather", "synthetic leather"),
+        ),
         STOP,
         "a plastic with chlorine",
         "its smoke is hydrogen chloride, which burns lungs and eats the machine",
@@ -68,7 +72,10 @@ HAZARDS = (
         PVC,
     ),
     Hazard(
-        ("ptfe", "fep", "pfa", "pvdf", "fluoropolymer", "fluorinated", "non-stick"),
+        (
+            *("ptfe", "fep", "pfa", "pvdf", "etfe", "ectfe", "pctfe", "fkm"),
+            *("polytetrafluoroethylene", "fluoropolymer", "fluorinated", "non-stick"),
+        ),
         STOP,
         "a plastic with fluorine",
         "overheated it gives off hydrogen fluoride and perfluorinated gases",
@@ -98,14 +105,17 @@ HAZARDS = (
         NEVER,
     ),
     Hazard(
-        ("fibreglass", "fiberglass", "gfrp", "glass fibre", "glass fiber"),
+        (
+            *("fibreglass", "fiberglass", "gfrp", "grp", "glass fibre", "glass fiber"),
+            *("glass reinforced", "g-10"),
+        ),
         STOP,
         "a fibre compound",
         "its resin burns to poisonous smoke while the glass stands",
         NEVER,
     ),
     Hazard(
-        ("polycarbonate",),
+        ("polycarbonate", "pc"),
         WARN,
         "polycarbonate",
         "it chars, catches fire easily and shuts small beams out where it is thick",
@@ -120,7 +130,7 @@ HAZARDS = (
         ABS,
     ),
     Hazard(
-        ("nylon", "polyamide"),
+        ("nylon", "polyamide", "pa6", "pa66", "pa11", "pa12"),
         WARN,
         "polyamide",
         "its smoke holds ammonia and hydrogen cyanide",
@@ -128,7 +138,7 @@ HAZARDS = (
         NYLON,
     ),
     Hazard(
-        ("polyurethane", "pu foam", "pur"),
+        ("polyurethane", "pu foam", "pu leather", "pur"),
         WARN,
         "polyurethane",
         "its smoke holds isocyanates and hydrogen cyanide, and foam catches fire",
@@ -136,7 +146,7 @@ HAZARDS = (
         URETHANE,
     ),
     Hazard(
-        ("polystyrene", "styrofoam", "foam board", "foam core", "eps", "xps"),
+        ("polystyrene", "foam board", "foam core", "hips", "eps", "xps", "ps"),
         WARN,
         "polystyrene",
         "it melts, drips and catches fire",
@@ -144,11 +154,19 @@ HAZARDS = (
         STYRENE,
     ),
     Hazard(
-        ("polypropylene", "polyethylene", "hdpe", "ldpe"),
+        ("polypropylene", "polyethylene", "hdpe", "ldpe", "pp", "pe"),
         WARN,
         "a polyolefin",
         "it melts, strings and burns with a flame that is hard to see",
         "Try an offcut first, and never leave it.",
+    ),
+    Hazard(
+        ("pom", "acetal", "polyoxymethylene"),
+        WARN,
+        "polyacetal",
+        "it gives off formaldehyde and burns with a flame that is hard to see",
+        "Use it only with extraction made for such fumes, and never leave it.",
+        FORMALDEHYDE,
     ),
     Hazard(
         ("mdf", "hdf", "chipboard", "particle board", "hardboard"),
@@ -215,9 +233,16 @@ HAZARDS = (
 """Rows in the order in which they are asked: a word counts for the first row that has it."""
 
 
+NO_CHLORIDE = ("vinyl acetate", "vinyl alcohol")
+"""What has vinyl in its chemical name and no chlorine: EVA foam, water-soluble film."""
+
+
 def hazards_of(material: Material) -> tuple[Hazard, ...]:
     """Rows that apply to a material, by what it is made of, or else by its name."""
     said = " / ".join(material.made_of or (material.name,)).lower()
+    said = re.sub(r"(?<=\d)mm", " ", said)  # "2mmPVC"
+    for word in NO_CHLORIDE:
+        said = re.sub(_pattern(word), " ", said)
     found: list[Hazard] = []
     for hazard in HAZARDS:
         hits = [word for word in hazard.words if _is_said(word, said)]
@@ -247,7 +272,14 @@ def _is_said(word: str, said: str) -> bool:
 
 
 def _pattern(word: str) -> str:
-    """Whole words only, so that "abs" is not found in "absorbent"; hyphens may be spaces."""
-    body = r"[-\s]?".join(re.escape(piece) for piece in re.split(r"[-\s]", word))
+    """Whole words only, so that "abs" is not found in "absorbent"; hyphens may be spaces.
+
+    Figures and underscores end a word too: "pvc_3mm".
+    """
+    body = r"[-\s_]*".join(re.escape(piece) for piece in re.split(r"[-\s]", word))
+    after = r"(?!\d)" if word[-1].isdigit() else ""
     # what is free of something is not it: "PVC-free"
-    return rf"(?<![\w]){body}(?![\w])(?![-\s]?free)"
+    return rf"(?<!{LETTER}){body}(?!{LETTER}){after}(?![-\s_]?free)"
+
+
+LETTER = r"[^\W\d_]"

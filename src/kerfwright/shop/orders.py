@@ -169,8 +169,15 @@ class Orders:
         """Put a new order on record.
 
         Raises:
-            KerfwrightError: ``orders/title-taken``.
+            KerfwrightError: ``orders/no-title`` or ``orders/title-taken``.
         """
+        if not title.strip():
+            raise KerfwrightError(
+                "orders/no-title",
+                file=self.place,
+                thing="the order has no title.",
+                remedy='Give the title that stands in its order file, such as "Regatta".',
+            )
         with self._writing() as session:
             if session.scalar(select(OrderRow).where(OrderRow.title == title)) is not None:
                 raise KerfwrightError(
@@ -181,6 +188,17 @@ class Orders:
                     "reserved under it.",
                 )
             return _order(session, _new(session, title, customer, due, state, by))
+
+    def change(
+        self, title: str, *, customer: str | None = None, due: datetime.date | None = None
+    ) -> ShopOrder:
+        """Put right whose an order is, or when it is due; ``None`` leaves it as it was."""
+        with self._writing() as session:
+            row = self._row(session, title)
+            row.customer = row.customer if customer is None else customer
+            row.due = due or row.due
+            session.flush()
+            return _order(session, row)
 
     def step(self, title: str, state: OrderState, *, by: str, note: str = "") -> ShopOrder:
         """Say that an order has come into a state."""
@@ -225,7 +243,7 @@ class Orders:
             "orders/no-such-order",
             file=self.place,
             thing=f'no order on record has the title or number "{title}".',
-            remedy=f"{hint}kerfwright orders list shows all of them.",
+            remedy=f"{hint}kerfwright orders list --all shows all of them.",
         )
 
     @contextmanager

@@ -6,6 +6,7 @@ Money is decimal from the file to the quote: the loader reads the file's numbers
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
@@ -14,6 +15,7 @@ from babel.numbers import list_currencies
 from pydantic import BeforeValidator, Field, field_validator
 from pydantic_core import PydanticCustomError
 
+from kerfwright.shop.faults import Fault
 from kerfwright.shop.machine import StrictModel, Switch, Text
 
 
@@ -74,7 +76,7 @@ class Rates(StrictModel):
     consumables_per_hour: Money = Decimal(0)
     """Lenses, filters, gas and tape for an hour of the beam's work."""
     material_by: Literal["sheet", "area"] = "sheet"
-    """Whether whole sheets are charged, or the area of the parts with ``waste`` on top."""
+    """Whether whole sheets are charged, or the area of the parts with waste on top."""
     waste: OnTop = Decimal(0)
     """Share on top of the parts' area, where material is charged by area."""
     offcut_credit: Share = Decimal(0)
@@ -109,7 +111,7 @@ class Rates(StrictModel):
     @classmethod
     def _known_locale(cls, value: str) -> str:
         try:
-            return str(Locale.parse(value))
+            return str(Locale.parse(value.replace("-", "_")))
         except (UnknownLocaleError, ValueError):
             raise PydanticCustomError("locale", "no language known here") from None
 
@@ -121,3 +123,19 @@ class Rates(StrictModel):
         """Share off for that many of one item: that of the highest break reached."""
         reached = [one for one in self.breaks if one.pieces <= pieces]
         return max(reached, key=lambda one: one.pieces).discount if reached else Decimal(0)
+
+
+def rates_faults(rates: Rates) -> Iterator[Fault]:
+    """Prices and discounts that the file gives twice: nothing says which of them is meant."""
+    materials = [f'"{sheet.material}"' for sheet in rates.sheets]
+    pieces = [str(one.pieces) for one in rates.breaks]
+    for block, key, given in (("sheets", "material", materials), ("breaks", "pieces", pieces)):
+        for n, value in enumerate(given):
+            first = given.index(value)
+            if first != n:
+                yield Fault(
+                    "price-twice",
+                    (block, n, key),
+                    f"is {value}, as in {block}[{first + 1}].",
+                    "Keep the block that holds.",
+                )

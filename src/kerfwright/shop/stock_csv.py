@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.shop.faults import listed, nearest
-from kerfwright.shop.stock_lots import Lot, StockedLot
+from kerfwright.shop.stock_lots import Lot, StockedLot, require_possible
 from kerfwright.shop.stock_words import amount_of, outline_in_words, outline_of
 
 COLUMNS = (
@@ -114,7 +114,11 @@ def _lot(
         amount_of(cells.get("price_per_m2"), where),
         cells.get("note", ""),
     )
-    return lot, _count(cells.get("count") or "1", where), cells.get("label") or None
+    require_possible(lot, where)
+    count = _count(cells.get("count") or "1", where)
+    if kind == "offcut" and count > 1:
+        raise _wrong(where, "offcuts have a label each, and so a line each.")
+    return lot, count, cells.get("label") or None
 
 
 def _length_mm(text: str, where: str) -> float:
@@ -135,9 +139,12 @@ def _day(text: str, where: str, today: datetime.date) -> datetime.date:
     if not text:
         return today
     try:
-        return datetime.date.fromisoformat(text)
+        day = datetime.date.fromisoformat(text)
     except ValueError:
         raise _wrong(where, f'"{text}" is no day such as 2026-05-04.') from None
+    if day > today:
+        raise _wrong(where, f'"{text}" is yet to come.')
+    return day
 
 
 def _wrong(where: str, thing: str) -> KerfwrightError:

@@ -20,6 +20,9 @@ from kerfwright.shop.database import utc_now
 from kerfwright.shop.stock_lots import LABEL_LETTERS, Lot, Moved, Movement, StockedLot
 from kerfwright.shop.stock_tables import LotRow, MovementRow
 
+MOST_SHEETS = 1_000_000
+"""No shop has more of one kind; a slip of the pen."""
+
 LABEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,31}")
 
 
@@ -260,12 +263,12 @@ class Ledger:
             )
 
     def _require_count(self, count: int) -> None:
-        if count < 1:
+        if not 1 <= count <= MOST_SHEETS:
             raise KerfwrightError(
                 "stock/wrong-count",
                 file=self._place,
                 thing=f"{count} is no number of sheets.",
-                remedy="Give a whole number from 1 on.",
+                remedy=f"Give a whole number from 1 to {MOST_SHEETS}.",
             )
 
     def _require_gone(self, row: LotRow, count: int) -> None:

@@ -25,6 +25,9 @@ LABEL_LETTERS: dict[LotKind, str] = {"sheet": "S", "offcut": "E"}
 LONGEST_MM = 100_000.0
 """No sheet is longer; a slip of the pen."""
 
+REACH_MM = 1.0
+"""An outline reaches the sides of its size, or the piece would be laid elsewhere than planned."""
+
 MM2_A_M2 = Decimal(1_000_000)
 
 
@@ -187,6 +190,11 @@ def require_possible(lot: Lot, file: str) -> None:
     within = box(0.0, 0.0, lot.width_mm, lot.height_mm).buffer(1e-3)
     if not within.covers(area):
         raise _wrong_outline(file, f"passes the size of {lot.width_mm:g} × {lot.height_mm:g} mm")
+    x_low, y_low, x_high, y_high = area.bounds
+    if max(x_low, y_low, lot.width_mm - x_high, lot.height_mm - y_high) > REACH_MM:
+        raise _wrong_outline(
+            file, f"does not reach all sides of {lot.width_mm:g} × {lot.height_mm:g} mm"
+        )
 
 
 def _wrong_outline(file: str, why: str) -> KerfwrightError:

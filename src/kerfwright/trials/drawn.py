@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path as FilePath
 
 import numpy as np
 from shapely import MultiPolygon, box
@@ -11,6 +12,8 @@ from kerfwright.geometry.paths import Path
 from kerfwright.parts.model import EngraveMark, Part, ScoreMark
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
+from kerfwright.shop.toml_files import validated
+from kerfwright.shop.trial_pieces import PAGE
 from kerfwright.toolpath import Process
 from kerfwright.trials.lettering import lettered
 from kerfwright.trials.model import Label, Marking, Step
@@ -71,16 +74,19 @@ def labels_step(
 def recipe_of(
     machine: Machine, process: Process, speed_mm_s: float, power: float, **more: object
 ) -> Recipe:
-    """Settings of one step."""
-    return Recipe.model_validate(
-        {
-            "machine": machine.name,
-            "process": process.value,
-            "speed_mm_s": speed_mm_s,
-            "power": power,
-            **more,
-        }
-    )
+    """Settings of one step.
+
+    Raises:
+        KerfwrightError: a setting cannot be.
+    """
+    keys = {
+        "machine": machine.name,
+        "process": process.value,
+        "speed_mm_s": speed_mm_s,
+        "power": power,
+        **more,
+    }
+    return validated(PAGE, FilePath("trial piece"), Recipe, keys)
 
 
 def _board(

@@ -43,7 +43,7 @@ def grey_design(
         KerfwrightError: there is no interval, or the recipe does not go together.
     """
     known = material.recipe(machine.name, Process.PHOTO)
-    interval = interval_mm or (known.interval_mm if known else None)
+    interval = known.interval_mm if interval_mm is None and known else interval_mm
     if interval is None:
         raise KerfwrightError(
             "calibration/unclear-trial",
