@@ -20,6 +20,9 @@ from kerfwright.engraving.ring_kernel import (
 )
 from kerfwright.engraving.spiral import pass_over, stretch_goes_on, stretch_on
 
+AGAIN_SHARE = 0.25
+"""Of a loop that may be burned again to get to where it passes over; else a step is shorter."""
+
 
 @njit(cache=True)
 def drive_tracks(tree: Tree, pace: Pace, spiral: bool, from_inside: bool) -> Line:
@@ -49,9 +52,12 @@ def drive_tracks(tree: Tree, pace: Pace, spiral: bool, from_inside: bool) -> Lin
             px, py = point_at(rings, track, way)
             append(line, px, py, True)
             follow(rings, track, way, way + rings.total[track], line)
-            if end > start:
+            again = (start - way) % rings.total[track]
+            if again > rings.total[track] - 1e-6:
+                again = 0.0
+            if end > start and again <= AGAIN_SHARE * rings.total[track]:
                 before = line.state[0]
-                follow(rings, track, way, way + (start - way) % rings.total[track], line)
+                follow(rings, track, way, way + again, line)
                 track, passed = _spiral_on(tree, waiting, line, track, start, end, pace)
                 if not passed:
                     line.state[0] = before

@@ -83,14 +83,16 @@ def _uncovered(
 ) -> list[Gap]:
     """Polygons hardly engraved at all, else an area covered to less than 99.9 %.
 
-    Near its edge an area may be as far as an interval from the last line.
+    Near its edge an area may be as far as an interval from the last line, or half a spot.
     """
     points, polygon = _spread(area)
     interval = widths.interval_mm
-    away, _ = burned.nearest(points, interval + widths.tolerance_mm)
+    spot_reach = widths.spot_mm / 2.0
+    at_edge = max(spot_reach, interval) + widths.rounding_mm
+    away, _ = burned.nearest(points, at_edge + widths.tolerance_mm)
     inside = shapely.contains_xy(inner, *points.T)
-    reach = max(widths.spot_mm / 2.0, LOOSE_INTERVALS * interval) + widths.rounding_mm
-    bare = away > np.where(inside, reach, interval + widths.rounding_mm)
+    reach = max(spot_reach, LOOSE_INTERVALS * interval) + widths.rounding_mm
+    bare = away > np.where(inside, reach, at_edge)
 
     wide = ~shapely.is_empty(shapely.buffer(np.array(area.geoms), -interval / 2.0))
     all_samples = np.bincount(polygon, minlength=len(area.geoms))
@@ -144,8 +146,8 @@ def _missing_neighbours(inner: BaseGeometry, burned: Pieces, widths: Widths) -> 
     length = np.tile(samples.length_mm, 2)
     inside = shapely.contains_xy(inner, *beside.T)
     beside, length = beside[inside], length[inside]
-    away, _ = burned.nearest(beside, interval)
     spot_reach = widths.spot_mm / 2.0
+    away, _ = burned.nearest(beside, max(interval, spot_reach) + widths.tolerance_mm)
 
     alone = away > max(GAP_INTERVALS * interval, spot_reach) - widths.rounding_mm
     if float(length[alone].sum()) > GAP_LENGTH_MM:
