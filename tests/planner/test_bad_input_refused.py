@@ -233,7 +233,7 @@ def test_part_bigger_than_every_sheet(shop: SmallShop) -> None:
 
 def test_sheets_run_out(shop: SmallShop) -> None:
     shop.order(item="quantity = 40")
-    told = assert_refused(shop, "nesting/out-of-sheets", "order.toml", "board", "count")
+    told = assert_refused(shop, "nesting/out-of-sheets", "order.toml", "board", "[[stock]]")
     left = re.search(r"(\d+) × tile", told)
     assert left is not None
     assert 40 - 9 <= int(left[1]) < 40, "at most nine tiles have room by their area"
