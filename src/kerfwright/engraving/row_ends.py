@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from kerfwright.engraving.rows_kernel import IntArray
+from kerfwright.engraving.rows_kernel import IntArray, crossings
 from kerfwright.geometry.paths import FloatArray
 
 
@@ -21,36 +21,16 @@ def row_ends(
     √((footprint / 2)² − (step / (2 sin θ))²) from their centres (Pythagoras). A burn stops that
     far inside its edge, so that the outline is closed and spilled over as little as that allows,
     and right on an edge so slanted that the ends do not meet; what is too short for that keeps
-    half a step of burn. An edge owns its lower end and not
-    its upper one, so that a row through a vertex is counted once.
+    half a step of burn.
     """
-    n = len(edges)
-    low = np.empty(n, dtype=np.int64)
-    high = np.empty(n, dtype=np.int64)
-    start = np.zeros(count + 1, dtype=np.int64)
-    for e in range(n):
-        y0 = min(edges[e, 1], edges[e, 3])
-        y1 = max(edges[e, 1], edges[e, 3])
-        low[e] = max(0, int(np.ceil((y0 - first_y) / step)))
-        high[e] = min(count, int(np.ceil((y1 - first_y) / step)))
-        for k in range(low[e], high[e]):
-            start[k + 1] += 1
-    for k in range(count):
-        start[k + 1] += start[k]
-    x = np.empty(start[count])
-    drawn_in = np.empty(start[count])
-    fill = start[:-1].copy()
-    for e in range(n):
-        if low[e] >= high[e]:
-            continue
-        slope = (edges[e, 2] - edges[e, 0]) / (edges[e, 3] - edges[e, 1])
+    start, x, edge = crossings(edges, first_y, step, count)
+    drawn_in = np.empty(len(x))
+    for i in range(len(x)):
+        x0, y0, x1, y1 = edges[edge[i]]
+        slope = (x1 - x0) / (y1 - y0)
         longer = np.sqrt(1.0 + slope * slope)
         half = 0.5 * step * longer
-        inset = longer * np.sqrt(max(0.25 * footprint * footprint - half * half, 0.0))
-        for k in range(low[e], high[e]):
-            x[fill[k]] = edges[e, 0] + slope * (first_y + k * step - edges[e, 1])
-            drawn_in[fill[k]] = inset
-            fill[k] += 1
+        drawn_in[i] = longer * np.sqrt(max(0.25 * footprint * footprint - half * half, 0.0))
     return _paired(start, x, drawn_in, 0.5 * step)
 
 

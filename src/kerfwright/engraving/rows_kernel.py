@@ -22,6 +22,38 @@ RUN_UP, ROW, TRAVEL = 1, 2, 0
 
 
 @njit(cache=True)
+def crossings(
+    edges: FloatArray, first_y: float, step: float, count: int
+) -> tuple[IntArray, FloatArray, IntArray]:
+    """Like :func:`cross_rows`, but not sorted along the lines, and with each crossing's edge."""
+    n = len(edges)
+    low = np.empty(n, dtype=np.int64)
+    high = np.empty(n, dtype=np.int64)
+    start = np.zeros(count + 1, dtype=np.int64)
+    for e in range(n):
+        y0 = min(edges[e, 1], edges[e, 3])
+        y1 = max(edges[e, 1], edges[e, 3])
+        low[e] = max(0, int(np.ceil((y0 - first_y) / step)))
+        high[e] = min(count, int(np.ceil((y1 - first_y) / step)))
+        for k in range(low[e], high[e]):
+            start[k + 1] += 1
+    for k in range(count):
+        start[k + 1] += start[k]
+    x = np.empty(start[count])
+    edge = np.empty(start[count], dtype=np.int64)
+    fill = start[:-1].copy()
+    for e in range(n):
+        if low[e] >= high[e]:
+            continue
+        slope = (edges[e, 2] - edges[e, 0]) / (edges[e, 3] - edges[e, 1])
+        for k in range(low[e], high[e]):
+            x[fill[k]] = edges[e, 0] + slope * (first_y + k * step - edges[e, 1])
+            edge[fill[k]] = e
+            fill[k] += 1
+    return start, x, edge
+
+
+@njit(cache=True)
 def cross_rows(
     edges: FloatArray, first_y: float, step: float, count: int
 ) -> tuple[IntArray, FloatArray]:
@@ -39,28 +71,7 @@ def cross_rows(
         vertex counts once.
 
     """
-    n = len(edges)
-    low = np.empty(n, dtype=np.int64)
-    high = np.empty(n, dtype=np.int64)
-    start = np.zeros(count + 1, dtype=np.int64)
-    for e in range(n):
-        y0 = min(edges[e, 1], edges[e, 3])
-        y1 = max(edges[e, 1], edges[e, 3])
-        low[e] = max(0, int(np.ceil((y0 - first_y) / step)))
-        high[e] = min(count, int(np.ceil((y1 - first_y) / step)))
-        for k in range(low[e], high[e]):
-            start[k + 1] += 1
-    for k in range(count):
-        start[k + 1] += start[k]
-    x = np.empty(start[count])
-    fill = start[:-1].copy()
-    for e in range(n):
-        if low[e] >= high[e]:
-            continue
-        slope = (edges[e, 2] - edges[e, 0]) / (edges[e, 3] - edges[e, 1])
-        for k in range(low[e], high[e]):
-            x[fill[k]] = edges[e, 0] + slope * (first_y + k * step - edges[e, 1])
-            fill[k] += 1
+    start, x, _ = crossings(edges, first_y, step, count)
     for k in range(count):
         x[start[k] : start[k + 1]].sort()
     return start, x
