@@ -31,6 +31,7 @@ LINE = (
     ("ways", "placing"),
     ("planner", "warm", "calibration", "recipe_trials"),
     ("quotation",),
+    ("web",),
     ("cli",),
     ("__main__",),
 )

@@ -7,22 +7,15 @@ Source of the limits: WCAG 2.2, success criteria 1.4.3 (contrast of text 4.5 to 
 from __future__ import annotations
 
 import itertools
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 import planned_order
 from kerfwright.output.help_pages import write_help
 from kerfwright.output.ticket import ticket_html
 from kerfwright.plan import Plan
-
-QUIET = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
-QUIET += ["--disable-component-update", "--disable-sync"]
-
-NAMES = ("chromium", "chromium-browser", "google-chrome")
 
 CONTRASTS = """() => {
   const canvas = document.createElement("canvas").getContext("2d", {willReadFrequently: true});
@@ -54,17 +47,6 @@ CONTRASTS = """() => {
   }
   return found;
 }"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    found = next(filter(None, map(shutil.which, NAMES)), None)
-    if found is None:
-        pytest.fail("Chromium is not installed; make test installs it")
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=found, args=QUIET)
-        yield chromium
-        chromium.close()
 
 
 def write_ticket(folder: Path, plan: Plan) -> Path:

@@ -15,6 +15,7 @@ from kerfwright.cli.orders import add_order_commands
 from kerfwright.cli.program import add_program_command
 from kerfwright.cli.quote import add_quote_command
 from kerfwright.cli.records import RecordsPlace, add_record_commands, runs_reader
+from kerfwright.cli.serve import add_serve_command
 from kerfwright.cli.stock import add_stock_commands, stock_reader
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity
@@ -325,3 +326,4 @@ add_calibrate_commands(app, _told_plainly())
 add_program_command(app, _told_plainly())
 add_stock_commands(app, _told_plainly())
 add_order_commands(app, _told_plainly())
+add_serve_command(app, _told_plainly())

@@ -1,0 +1,105 @@
+"""Changes an order file as a person would: line by line, comments and layout kept."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, Any
+
+import tomlkit
+from pydantic import BaseModel, ConfigDict, Field
+from tomlkit.exceptions import TOMLKitError
+
+from kerfwright.errors import KerfwrightError
+from kerfwright.output.whole_file import whole_file
+from kerfwright.shop.files import load_order
+
+
+class Change(BaseModel):
+    """One value of the order file: where it stands, and what it is to be.
+
+    ``at`` leads there: ``["items", 0, "quantity"]``, ``["settings", "engrave"]``. A number as long
+    as its list adds to it; ``null`` takes the value away.
+    """
+
+    model_config = ConfigDict(extra="forbid")
+
+    at: Annotated[tuple[str | int, ...], Field(min_length=1, max_length=8)]
+    value: Any = None
+
+
+def save_changes(file: Path, changes: Sequence[Change]) -> None:
+    """Change an order file, if it is still an order afterwards; else leave it as it is.
+
+    Raises:
+        KerfwrightError: a change leads nowhere, or the order would be wrong.
+    """
+    text = changed_text(file.read_text(encoding="utf-8"), changes, str(file))
+    save_order_text(file, text)
+
+
+def save_order_text(file: Path, text: str) -> None:
+    """Write an order file, if the text is an order.
+
+    Raises:
+        KerfwrightError: it is not.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        trial = Path(folder) / file.name
+        trial.write_text(text, encoding="utf-8")
+        try:
+            load_order(trial)
+        except KerfwrightError as error:
+            thing = error.thing.replace(str(trial), file.name)
+            raise KerfwrightError(
+                error.code, file=str(file), thing=thing, remedy=error.remedy
+            ) from None
+    with whole_file(file) as path:
+        path.write_text(text, encoding="utf-8")
+
+
+def changed_text(text: str, changes: Sequence[Change], name: str) -> str:
+    """Return an order file's text with the changes made.
+
+    Raises:
+        KerfwrightError: ``order/change-leads-nowhere`` or ``order/not-toml``.
+    """
+    try:
+        document = tomlkit.parse(text)
+        for change in changes:
+            _make(document, change)
+        return tomlkit.dumps(document)
+    except (KeyError, IndexError, TypeError, ValueError, TOMLKitError) as error:
+        raise KerfwrightError(
+            "order/change-leads-nowhere",
+            file=name,
+            thing=f"the change cannot be made ({error}).",
+            remedy="Load the page again: the file may have been changed elsewhere.",
+        ) from None
+
+
+def _make(document: Any, change: Change) -> None:
+    place = document
+    for step, after in zip(change.at, change.at[1:], strict=False):
+        if isinstance(step, str) and step not in place:
+            place[step] = tomlkit.aot() if isinstance(after, int) else tomlkit.table()
+        place = place[step]
+    last = change.at[-1]
+    if change.value is None:
+        if isinstance(last, int) or last in place:
+            del place[last]
+    elif isinstance(last, int) and last == len(place):
+        place.append(_as_toml(change.value))
+    else:
+        place[last] = _as_toml(change.value)
+
+
+def _as_toml(value: Any) -> Any:
+    if not isinstance(value, dict):
+        return tomlkit.item(value)
+    table = tomlkit.table()
+    for key, one in value.items():
+        if one is not None:
+            table[key] = one
+    return table

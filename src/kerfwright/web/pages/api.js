@@ -1,0 +1,63 @@
+/* Asks the interface (/api). Whatever it refuses comes as a Problem with thing, remedy and help. */
+
+export class Problem extends Error {
+  constructor(told, status) {
+    super(told.thing);
+    Object.assign(this, { file: "", thing: "", remedy: "", help: "" }, told, { status });
+  }
+}
+
+async function ask(method, path, body, options = {}) {
+  const headers = { accept: "application/json" };
+  if (method !== "GET") headers["x-kerfwright"] = "page";
+  if (body !== undefined && !(body instanceof FormData)) {
+    headers["content-type"] = "application/json";
+    body = JSON.stringify(body);
+  }
+  let answer;
+  try {
+    answer = await fetch(`/api${path}`, { method, headers, body, ...options });
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Problem({ thing: "Kerfwright does not answer.", remedy: "Start it again: kerfwright serve." }, 0);
+  }
+  if (answer.ok) return answer;
+  throw new Problem(await toldBy(answer), answer.status);
+}
+
+async function toldBy(answer) {
+  const told = await answer.json().catch(() => ({}));
+  if (told.thing) return told;
+  if (Array.isArray(told.detail)) {
+    const first = told.detail[0] ?? {};
+    return { thing: `${(first.loc ?? []).slice(1).join(" → ")}: ${first.msg ?? "not understood"}` };
+  }
+  return { thing: `Something went wrong (${answer.status}).` };
+}
+
+const json = (answer) => (answer.status === 204 ? null : answer.json());
+
+export const get = (path, options) => ask("GET", path, undefined, options).then(json);
+export const post = (path, body = {}) => ask("POST", path, body).then(json);
+export const put = (path, body) => ask("PUT", path, body).then(json);
+export const patch = (path, body) => ask("PATCH", path, body).then(json);
+export const remove = (path) => ask("DELETE", path).then(json);
+export const bytes = (path, options) => ask("GET", path, undefined, options).then((answer) => answer.arrayBuffer());
+export const text = (path, options) => ask("GET", path, undefined, options).then((answer) => answer.text());
+
+/* Sends files with fields beside them. */
+export function upload(path, files, fields = {}) {
+  const form = new FormData();
+  for (const [name, value] of Object.entries(fields)) form.append(name, value);
+  for (const file of files) form.append("files", file, file.name);
+  return ask("POST", path, form).then(json);
+}
+
+/* Listens to server-sent events: on = {kind: (data) => …}. Reconnects by itself; returns close(). */
+export function events(path, on) {
+  const source = new EventSource(`/api${path}`);
+  for (const [kind, then] of Object.entries(on)) {
+    source.addEventListener(kind, (event) => then(JSON.parse(event.data)));
+  }
+  return () => source.close();
+}

@@ -1,0 +1,4 @@
+import { page } from "./ui.js";
+import "./help.js";
+
+page("Recipes");
