@@ -84,9 +84,14 @@ class Waiting:
     sheet: SheetOfPlan
 
 
+def orders_record(orders: Sequence[ShopOrder]) -> OrdersRecord:
+    """Gather orders on record."""
+    return OrdersRecord(orders=tuple(_record(one) for one in orders))
+
+
 def orders_json(orders: Sequence[ShopOrder]) -> str:
     """Return orders as indented JSON text."""
-    return OrdersRecord(orders=tuple(_record(one) for one in orders)).model_dump_json(indent=2)
+    return orders_record(orders).model_dump_json(indent=2)
 
 
 def order_in_words(order: ShopOrder) -> str:

@@ -49,9 +49,14 @@ class RunRecords(BaseModel):
     runs: tuple[RunRecord, ...]
 
 
+def run_records(recorded: Sequence[RecordedRun]) -> RunRecords:
+    """Gather recorded runs."""
+    return RunRecords(runs=tuple(_record(one) for one in recorded))
+
+
 def runs_json(recorded: Sequence[RecordedRun]) -> str:
     """Return recorded runs as indented JSON text."""
-    return RunRecords(runs=tuple(_record(one) for one in recorded)).model_dump_json(indent=2)
+    return run_records(recorded).model_dump_json(indent=2)
 
 
 def print_runs(recorded: Sequence[RecordedRun], place: str, console: Console | None = None) -> None:

@@ -51,11 +51,15 @@ class StockRecord(BaseModel):
     worth: str
 
 
+def stock_record(lots: Sequence[StockedLot], offcut_share: float) -> StockRecord:
+    """Gather lots and what they are worth."""
+    records = tuple(_record(one, offcut_share) for one in lots)
+    return StockRecord(lots=records, worth=f"{value_of(lots, offcut_share)[0]}")
+
+
 def stock_json(lots: Sequence[StockedLot], offcut_share: float) -> str:
     """Return lots as indented JSON text."""
-    records = tuple(_record(one, offcut_share) for one in lots)
-    total = f"{value_of(lots, offcut_share)[0]}"
-    return StockRecord(lots=records, worth=total).model_dump_json(indent=2)
+    return stock_record(lots, offcut_share).model_dump_json(indent=2)
 
 
 def value_of(lots: Sequence[StockedLot], offcut_share: float) -> tuple[Decimal, int]:

@@ -3,5 +3,9 @@
 from __future__ import annotations
 
 from kerfwright.web.api.orders import router as orders
+from kerfwright.web.api.price import router as price
+from kerfwright.web.api.programs import router as programs
+from kerfwright.web.api.runs import router as runs
+from kerfwright.web.api.stock import router as stock
 
-ROUTERS = (orders,)
+ROUTERS = (orders, price, programs, runs, stock)
