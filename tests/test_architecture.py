@@ -30,7 +30,7 @@ LINE = (
     ("learning",),
     ("ways", "placing"),
     ("planner", "warm", "calibration", "recipe_trials"),
-    ("quotation",),
+    ("quotation", "trial_choices"),
     ("web",),
     ("cli",),
     ("__main__",),

@@ -11,11 +11,7 @@ import typer
 from kerfwright.errors import KerfwrightError
 
 if TYPE_CHECKING:
-    from kerfwright.recipe_trials import Draw
-    from kerfwright.shop.machine import Machine
-    from kerfwright.shop.material import Material
-    from kerfwright.trials.model import Design
-    from kerfwright.trials.ranges import Range
+    from kerfwright.trial_choices import TrialKind
 
 Command = Callable[..., Any]
 NOT_PROVEN = 3
@@ -63,20 +59,17 @@ def kerf(  # noqa: PLR0913, PLR0917 – options of one command
     """Cut rows of pieces (--out); the rows' lengths tell the kerf (--readings)."""
     _require_one("kerf", out, readings, write)
     if out is not None:
-        from kerfwright.trials.kerf import kerf_design
-
-        def draw(machine: Machine, material: Material) -> Design:
-            burned = _settings(machine, material, "cut", speed, power, passes)
-            return kerf_design(
-                machine,
-                material,
-                speed_mm_s=burned[0],
-                power=burned[1],
-                passes=burned[2],
-                length_mm=length,
-            )
-
-        _make(draw, machine, material, out, labels)
+        _make(
+            "kerf",
+            machine,
+            material,
+            out,
+            speed_mm_s=speed,
+            power=power,
+            passes=passes,
+            length_mm=length,
+            labels=labels,
+        )
     elif readings is not None:
         _read("kerf", machine, material, readings, write, overwrite=overwrite)
 
@@ -99,17 +92,17 @@ def interval(  # noqa: PLR0913, PLR0917 – options of one command
     """Engrave squares from fine to coarse (--out); the coarsest even one is taken (--readings)."""
     _require_one("interval", out, readings, write)
     if out is not None:
-        from kerfwright.trials.interval import interval_design
-
-        given = _range("interval", "--intervals", intervals)
-
-        def draw(machine: Machine, material: Material) -> Design:
-            burned = _settings(machine, material, "engrave", speed, power, passes)
-            return interval_design(
-                machine, material, given, speed_mm_s=burned[0], power=burned[1], passes=burned[2]
-            )
-
-        _make(draw, machine, material, out, labels)
+        _make(
+            "interval",
+            machine,
+            material,
+            out,
+            speed_mm_s=speed,
+            power=power,
+            passes=passes,
+            intervals=intervals,
+            labels=labels,
+        )
     elif readings is not None:
         _read("interval", machine, material, readings, write, overwrite=overwrite)
 
@@ -143,16 +136,18 @@ def power(  # noqa: PLR0913, PLR0917 – options of one command
     """Burn cells of several powers and speeds (--out); those that did it tell the setting."""
     _require_one("power", out, readings, write)
     if out is not None:
-        from kerfwright.trials.power import power_design
-
-        both = _range("power", "--powers", powers), _range("power", "--speeds", speeds)
-
-        def draw(machine: Machine, material: Material) -> Design:
-            return power_design(
-                machine, material, *both, process=process, passes=passes, interval_mm=interval
-            )
-
-        _make(draw, machine, material, out, labels)
+        _make(
+            "power",
+            machine,
+            material,
+            out,
+            powers=powers,
+            speeds=speeds,
+            process=process,
+            interval_mm=interval,
+            passes=passes,
+            labels=labels,
+        )
     elif readings is not None:
         _read("power", machine, material, readings, write, overwrite=overwrite, margin=margin)
 
@@ -172,15 +167,16 @@ def focus(  # noqa: PLR0913, PLR0917 – options of one command
     """Burn lines on a board that leans (--out); their widths tell focus and spot (--readings)."""
     _require_one("focus", out, readings, write)
     if out is not None:
-        from kerfwright.trials.focus import focus_design
-
-        def draw(machine: Machine, material: Material) -> Design:
-            burned = _settings(machine, material, "score", speed, power)
-            return focus_design(
-                machine, material, speed_mm_s=burned[0], power=burned[1], lines=lines
-            )
-
-        _make(draw, machine, material, out, labels)
+        _make(
+            "focus",
+            machine,
+            material,
+            out,
+            speed_mm_s=speed,
+            power=power,
+            lines=lines,
+            labels=labels,
+        )
     elif readings is not None:
         _read("focus", machine, material, readings, write, overwrite=overwrite)
 
@@ -207,22 +203,19 @@ def grey(  # noqa: PLR0913, PLR0917 – options of one command
     """Burn a ramp of shades (--out); their darkness tells the grey curve (--readings)."""
     _require_one("grey", out, readings, write)
     if out is not None:
-        from kerfwright.trials.grey import grey_design
-
-        def draw(machine: Machine, material: Material) -> Design:
-            burned = _settings(machine, material, "photo", speed, power, passes)
-            return grey_design(
-                machine,
-                material,
-                speed_mm_s=burned[0],
-                power=burned[1],
-                passes=burned[2],
-                interval_mm=interval,
-                method=method,
-                steps=steps,
-            )
-
-        _make(draw, machine, material, out, labels)
+        _make(
+            "grey",
+            machine,
+            material,
+            out,
+            speed_mm_s=speed,
+            power=power,
+            passes=passes,
+            interval_mm=interval,
+            method=method,
+            steps=steps,
+            labels=labels,
+        )
     elif readings is not None:
         _read("grey", machine, material, readings, write, overwrite=overwrite)
 
@@ -234,56 +227,7 @@ def _require_one(kind: str, out: Path | None, readings: Path | None, write: Path
         raise _unclear(kind, "--write goes with --readings.")
 
 
-def _range(kind: str, option: str, given: Triple | None) -> Range:
-    from kerfwright.trials.ranges import Range
-
-    if given is None:
-        raise _unclear(
-            kind,
-            f"it needs {option}: the lowest value, the highest value, and how many.",
-            "Start from what the machine's manual and the material's supplier allow; no setting "
-            "is invented here.",
-        )
-    return Range(option, *given)
-
-
-def _settings(
-    machine: Machine,
-    material: Material,
-    process: str,
-    speed: float | None,
-    power: float | None,
-    passes: int | None = None,
-) -> tuple[float, float, int]:
-    """Speed, power and passes as given, or those of the material's recipe."""
-    recipe = material.recipe(machine.name, process)
-    if recipe is not None:
-        speed = recipe.speed_mm_s if speed is None else speed
-        power = recipe.power if power is None else power
-        passes = recipe.passes if passes is None else passes
-    if speed is None or power is None:
-        raise _unclear(
-            "calibrate",
-            f'it needs --speed and --power: "{material.name}" has no {process} recipe for '
-            f'"{machine.name}" to take them from.',
-            "Give settings that work, such as those that a power piece told.",
-        )
-    if not (0.0 < power <= 1.0 and speed > 0.0):
-        raise _unclear(
-            "calibrate",
-            f"a speed of {speed:g} mm/s at a power of {power:g} cannot be burned.",
-            "Power is a fraction of full power, above 0 and at most 1.",
-        )
-    return speed, power, passes or 1
-
-
-def _make(
-    draw: Draw,
-    machine: Path,
-    material: Path,
-    out: Path,
-    labels: tuple[float, float] | None,
-) -> None:
+def _make(kind: TrialKind, machine: Path, material: Path, out: Path, **choices: Any) -> None:
     typer.echo("Planning the piece …", err=True)
     from rich.console import Console
 
@@ -293,11 +237,10 @@ def _make(
     from kerfwright.output.trial_program import UnprovenTrialError
     from kerfwright.recipe_trials import make_trial
     from kerfwright.shop.readings import READINGS_FILE
-    from kerfwright.trials.model import Marking
+    from kerfwright.trial_choices import TrialChoices, draw_of, marking_of
 
-    marking = None if labels is None else Marking(*labels)
-    if marking is not None and not (marking.speed_mm_s > 0.0 and 0.0 < marking.power <= 1.0):
-        raise _unclear("calibrate", "--labels need a speed above 0 and a power from 0 to 1.")
+    asked = TrialChoices(kind, **choices)
+    draw, marking = draw_of(asked, lambda name: f"--{name}"), marking_of(asked)
     try:
         trial, findings = make_trial(draw, machine, material, out, marking)
     except UnprovenTrialError as unproven:
@@ -347,10 +290,7 @@ def _read(
 
 
 def _unclear(kind: str, thing: str, remedy: str = "") -> KerfwrightError:
-    return KerfwrightError(
-        "calibration/unclear-trial",
-        file=f"calibrate {kind}" if kind != "calibrate" else kind,
-        thing=thing,
-        remedy=remedy
-        or "Make the piece with --out FOLDER; later give what was read with --readings FILE.",
-    )
+    from kerfwright.trial_choices import unclear_trial
+
+    how = "Make the piece with --out FOLDER; later give what was read with --readings FILE."
+    return unclear_trial(kind, thing, remedy or how)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from kerfwright.web.api.calibration import router as calibration
 from kerfwright.web.api.orders import router as orders
 from kerfwright.web.api.price import router as price
 from kerfwright.web.api.programs import router as programs
 from kerfwright.web.api.runs import router as runs
 from kerfwright.web.api.stock import router as stock
+from kerfwright.web.api.workshop import router as workshop
 
-ROUTERS = (orders, price, programs, runs, stock)
+ROUTERS = (calibration, orders, price, programs, runs, stock, workshop)
