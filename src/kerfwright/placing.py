@@ -26,6 +26,7 @@ from kerfwright.nesting.fits import room_mm, why_unplaced
 from kerfwright.nesting.model import Body, Layouts, LayoutSoFar, Placement, SheetSize
 from kerfwright.nesting.nest import nest, nest_edge_to_edge
 from kerfwright.nesting.remainder import remainder
+from kerfwright.nesting.to_sides import into, slid_to_sides
 from kerfwright.nesting.until import NO_END, Control, Until
 from kerfwright.parts.model import Part
 from kerfwright.plan import LeftToMake
@@ -157,7 +158,8 @@ class Placer:
             way = one.item.place
             if name is not None and (_may_be_moved(one) or not self._is_open):
                 way = name
-            slide = way == "compact" and len(one.parts) > 1 and one.item.at_mm is None
+            slide = way == "compact" and one.item.compact_as == "parts" and len(one.parts) > 1
+            slide = slide and one.item.at_mm is None
             parts = self._slid(one) if slide else one.parts
             bodies += bodies_of(one.item, parts, way=way, wishes=wishes)
         return tuple(bodies)
@@ -167,11 +169,10 @@ class Placer:
         sheet = max(self._stock, key=lambda s: room_mm(s, self._margin_mm)[0])
         area = sheet.usable(self._margin_mm, self._spacing_mm)
         bodies = [Body(p.name, (p.polygon,), 1, (0.0,)) for p in one.parts]
-        x_mm, y_mm = shapely.union_all([part.polygon for part in one.parts]).bounds[:2]
-        x_low, y_low = area.bounds[:2]
+        x_mm, y_mm = into(shapely.get_coordinates([part.polygon for part in one.parts]), area)
         slid = compacted(
             bodies,
-            [Placement(n, 0.0, x_low - x_mm, y_low - y_mm) for n in range(len(one.parts))],
+            [Placement(n, 0.0, x_mm, y_mm) for n in range(len(one.parts))],
             area,
             spacing_mm=self._spacing_mm,
             to=one.item.compact_to,
@@ -207,7 +208,15 @@ class Placer:
             prices=self._prices,
             control=control,
         )
-        return self._laid(name, bodies, layouts)
+        slid = slid_to_sides(
+            [body.body for body in bodies],
+            [body.slides_to for body in bodies],
+            layouts,
+            spacing_mm=self._spacing_mm,
+            margin_mm=self._margin_mm,
+            stop=self._control.stop,
+        )
+        return self._laid(name, bodies, slid)
 
     def _edge_to_edge(self, bodies: tuple[ItemBody, ...]) -> Layouts:
         return nest_edge_to_edge(
