@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -23,9 +23,10 @@ from kerfwright.nesting.bodies import (
 from kerfwright.nesting.compaction import compacted
 from kerfwright.nesting.cost import CENT, Cost, Prices, cost_of
 from kerfwright.nesting.fits import room_mm, why_unplaced
-from kerfwright.nesting.model import Body, Layouts, Placement, SheetSize
+from kerfwright.nesting.model import Body, Layouts, LayoutSoFar, Placement, SheetSize
 from kerfwright.nesting.nest import nest, nest_edge_to_edge
 from kerfwright.nesting.remainder import remainder
+from kerfwright.nesting.to_sides import into, slid_to_sides
 from kerfwright.nesting.until import NO_END, Control, Until
 from kerfwright.parts.model import Part
 from kerfwright.plan import LeftToMake
@@ -67,6 +68,7 @@ class Placer:
         items: Sequence[ItemParts],
         kerf_mm: float,
         control: Control,
+        better: Callable[[LayoutSoFar], None] | None = None,
     ) -> None:
         self._kerf_mm = kerf_mm
         self._order_file = str(shop.order_file)
@@ -75,6 +77,7 @@ class Placer:
         self._cut_mm_s = None if recipe is None else recipe.speed_mm_s / recipe.passes
         self._items = items
         self._control = control
+        self._better = better
         self._settings = settings = shop.order.settings
         cut = any(not part.blank for one in items for part in one.parts)
         # the beam runs half a kerf outside the part and must stay on the sheet
@@ -155,7 +158,8 @@ class Placer:
             way = one.item.place
             if name is not None and (_may_be_moved(one) or not self._is_open):
                 way = name
-            slide = way == "compact" and len(one.parts) > 1 and one.item.at_mm is None
+            slide = way == "compact" and one.item.compact_as == "parts" and len(one.parts) > 1
+            slide = slide and one.item.at_mm is None
             parts = self._slid(one) if slide else one.parts
             bodies += bodies_of(one.item, parts, way=way, wishes=wishes)
         return tuple(bodies)
@@ -165,11 +169,10 @@ class Placer:
         sheet = max(self._stock, key=lambda s: room_mm(s, self._margin_mm)[0])
         area = sheet.usable(self._margin_mm, self._spacing_mm)
         bodies = [Body(p.name, (p.polygon,), 1, (0.0,)) for p in one.parts]
-        x_mm, y_mm = shapely.union_all([part.polygon for part in one.parts]).bounds[:2]
-        x_low, y_low = area.bounds[:2]
+        x_mm, y_mm = into(shapely.get_coordinates([part.polygon for part in one.parts]), area)
         slid = compacted(
             bodies,
-            [Placement(n, 0.0, x_low - x_mm, y_low - y_mm) for n in range(len(one.parts))],
+            [Placement(n, 0.0, x_mm, y_mm) for n in range(len(one.parts))],
             area,
             spacing_mm=self._spacing_mm,
             to=one.item.compact_to,
@@ -188,7 +191,7 @@ class Placer:
         )
 
     def _way(self, name: PlaceWay, bodies: tuple[ItemBody, ...], seconds: float) -> Way:
-        control = replace(self._control, progress=self._say)
+        control = replace(self._control, progress=self._say, better=self._shown(bodies))
         if control.until == NO_END and self._settings.nest_work is not None:
             control = replace(control, until=Until(work=self._settings.nest_work))
         if seconds <= OTHER_WAY_SECONDS:
@@ -205,7 +208,15 @@ class Placer:
             prices=self._prices,
             control=control,
         )
-        return self._laid(name, bodies, layouts)
+        slid = slid_to_sides(
+            [body.body for body in bodies],
+            [body.slides_to for body in bodies],
+            layouts,
+            spacing_mm=self._spacing_mm,
+            margin_mm=self._margin_mm,
+            stop=self._control.stop,
+        )
+        return self._laid(name, bodies, slid)
 
     def _edge_to_edge(self, bodies: tuple[ItemBody, ...]) -> Layouts:
         return nest_edge_to_edge(
@@ -236,6 +247,14 @@ class Placer:
             remainder(plain, layout, spacing_mm=self._spacing_mm) for layout in layouts.sheets
         )
         return self._costed(Way(name, bodies, layouts, remainders, Cost(None, Decimal(0))), None)
+
+    def _shown(self, bodies: tuple[ItemBody, ...]) -> Callable[[Layouts], None] | None:
+        """Who wants to see better layouts is told whose they are, and of what."""
+        better = self._better
+        if better is None:
+            return None
+        plain = tuple(body.body for body in bodies)
+        return lambda layouts: better(LayoutSoFar(self._material, plain, layouts))
 
     def _say(self, words: str) -> None:
         self._control.progress(f"Placing parts on {self._material}: {words}")

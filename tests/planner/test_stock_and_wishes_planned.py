@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from concurrent.futures import Future
 from threading import Event
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from shapely import Polygon, box
 
 from kerfwright import planner
+from kerfwright.nesting.model import LayoutSoFar
+from kerfwright.planner import plan_order
 from kerfwright.shop.files import load_shop
+from kerfwright.shop.order import CompactTo
 from small_shop import ITEM, STOCK, SmallShop, run
 
 SQUARES = """\
@@ -43,6 +46,16 @@ def decision(document: dict[str, Any]) -> dict[str, Any]:
     (found,) = (one for one in document["decisions"] if one["code"] == "nesting/placing")
     assert isinstance(found, dict)
     return found
+
+
+def test_better_layouts_are_shown_with_their_material(shop: SmallShop) -> None:
+    shop.draw(SQUARES, item="quantity = 5", stock=IRREGULAR)
+    seen: list[LayoutSoFar] = []
+    plan = plan_order(shop.order_file, better=seen.append)
+    assert {one.material for one in seen} == {"board"}
+    last = seen[-1]
+    placed = [last.bodies[p.body].name for sheet in last.layouts.sheets for p in sheet.placements]
+    assert sorted(placed) == sorted(part.name for part in plan.sheets[0].parts)
 
 
 def test_parts_lie_inside_the_outline_and_off_what_is_to_be_kept_free(shop: SmallShop) -> None:
@@ -144,6 +157,38 @@ def test_compact_slides_a_drawing_together_without_turning(shop: SmallShop) -> N
     assert gap_mm == pytest.approx(1.0, abs=2e-3)
 
 
+@pytest.mark.parametrize("what", ["parts", "drawing"])
+@pytest.mark.parametrize("to", get_args(CompactTo))
+def test_compact_lies_at_the_side_of_the_sheet(shop: SmallShop, to: str, what: str) -> None:
+    """A sheet of 120 × 100 mm with a margin of 5 mm; the drawing's squares reach up to 31 mm."""
+    item = f'place = "compact"\ncompact_to = "{to}"\ncompact_as = "{what}"\nturns_deg = [0]'
+    shop.draw(SQUARES, item=item)
+    parts = shop.planned()["sheets"][0]["parts"]
+    low_x, low_y = (min(part[f"{axis}_mm"] for part in parts) for axis in "xy")
+    high_x, high_y = (max(part[f"{axis}_mm"] for part in parts) + 12.0 for axis in "xy")
+    words = set(to.split("-"))
+    ends = {"left": (low_x, 5.0), "right": (high_x, 115.0)}
+    ends |= {"bottom": (low_y, 5.0), "top": (high_y, 95.0)}
+    for word in words:
+        end, expected = ends[word]
+        assert end == pytest.approx(expected, abs=2e-3)
+    if what == "drawing":
+        # drawn 24 and 14 mm apart
+        assert (high_x - low_x, high_y - low_y) == pytest.approx((36.0, 26.0), abs=2e-3)
+    if not words & {"bottom", "top"} and what == "drawing":
+        # a drawing 32 mm high: its squares lie at 5 and 19 mm
+        assert (low_y, high_y) == pytest.approx((5.0, 31.0), abs=2e-3)
+
+
+def test_a_compact_drawing_keeps_its_height_on_the_way_to_the_left(shop: SmallShop) -> None:
+    lone = (
+        '<g id="Outline" fill="none" stroke="black"><rect x="25" y="2" width="12" height="9"/></g>'
+    )
+    shop.draw(lone, item='place = "compact"\ncompact_to = "left"\nturns_deg = [0]')
+    (part,) = shop.planned()["sheets"][0]["parts"]
+    assert (part["x_mm"], part["y_mm"]) == pytest.approx((5.0, 32.0 - 11.0), abs=2e-3)
+
+
 TRIANGLE = '<g id="Outline" fill="none" stroke="black"><path d="M1 1H25L1 19Z"/></g>'
 
 
@@ -186,6 +231,8 @@ def test_nest_can_be_asked_for(shop: SmallShop) -> None:
         ("", 'at_mm = [5, 5]\non_sheet = "ofcut"', "sheet-unknown", 'Did you mean "offcut"'),
         ("", 'on_sheet = "offcut"', "wishes-contradict", "items[1].on_sheet"),
         ("", "sheet_number = 2", "wishes-contradict", "items[1].sheet_number"),
+        ("", 'place = "nest"\ncompact_to = "top"', "wishes-contradict", "items[1].compact_to"),
+        ("", 'place = "nest"\ncompact_as = "drawing"', "wishes-contradict", "compact_as"),
         ("", 'at_mm = [5, 5]\nkit = "a"', "wishes-contradict", "items[1].at_mm"),
         ("", 'kit = "a"\none_sheet = true', "wishes-contradict", "items[1].kit"),
         ("", 'due = "tomorrow"', "wrong-type", "2031-05-20"),

@@ -18,7 +18,7 @@ from kerfwright.nesting.model import Body, FixedPlace, Kit, Layouts, SheetSize
 from kerfwright.parts.model import Part
 from kerfwright.parts.sizes import SheetRoom, Sized, likely_slips
 from kerfwright.shop.faults import listed
-from kerfwright.shop.order import Item, PlaceWay
+from kerfwright.shop.order import CompactTo, Item, PlaceWay
 
 MOST_COPIES = 100_000
 """Copies that fill room, where the order sets no bound."""
@@ -46,6 +46,8 @@ class ItemBody:
     item_number: int = 0
     part_numbers: tuple[int, ...] = ()
     """Which of the item's parts they are, counted from 0."""
+    slides_to: CompactTo | None = None
+    """Side or corner of the sheet to which it is to slide."""
 
     @property
     def label(self) -> str:
@@ -61,18 +63,25 @@ def bodies_of(
     ``way`` overrules what the item says; parts to be placed ``compact`` have been slid
     together before.
     """
-    together = (way or item.place) in ("as-drawn", "compact") or item.at_mm is not None
+    way = way or item.place
+    to = item.compact_to if way == "compact" and item.at_mm is None else None
+    together = way in ("as-drawn", "compact") or item.at_mm is not None
     numbers = range(len(parts))
     groups = [tuple(numbers)] if together else [(number,) for number in numbers]
     return tuple(
-        _item_body(item, [parts[number] for number in group], group, len(groups), wishes)
+        _item_body(item, [parts[number] for number in group], group, len(groups), wishes, to)
         for group in groups
         if group
     )
 
 
 def _item_body(
-    item: Item, group: Sequence[Part], numbers: tuple[int, ...], groups: int, wishes: Wishes
+    item: Item,
+    group: Sequence[Part],
+    numbers: tuple[int, ...],
+    groups: int,
+    wishes: Wishes,
+    to: CompactTo | None,
 ) -> ItemBody:
     return ItemBody(
         Body(
@@ -90,6 +99,7 @@ def _item_body(
         tuple(group),
         wishes.number,
         numbers,
+        to,
     )
 
 

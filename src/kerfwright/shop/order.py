@@ -131,7 +131,9 @@ class Item(StrictModel):
     together, none turned, ``as-drawn`` keeps them where they are to one another; ``cheapest``
     takes whichever costs least."""
     compact_to: CompactTo = "bottom-left"
-    """Side or corner to which ``place = "compact"`` slides the parts."""
+    """Side or corner of the sheet to which ``place = "compact"`` slides the parts."""
+    compact_as: Literal["parts", "drawing"] = "parts"
+    """What slides with ``place = "compact"``: every part by itself, or the drawing as it is."""
     turns_deg: Annotated[tuple[Finite, ...], Field(min_length=1)] = (0.0, 90.0, 180.0, 270.0)
     """Angles by which a part may be turned on the sheet; with a grain, 0 and 180."""
     may_turn_over: Switch = False

@@ -17,6 +17,7 @@ def wish_faults(order: Order) -> list[Fault]:
             *_fill_faults(("items", n), item),
             *_fixed_faults(("items", n), item, order),
             *_kit_faults(("items", n), item, order),
+            *_compact_faults(("items", n), item),
         )
     ]
 
@@ -100,3 +101,16 @@ def _kit_faults(at: Location, item: Item, order: Order) -> Iterator[Fault]:
             f'is "{item.kit}", and items of other materials are in it.',
             "A kit lies on one sheet, and so is of one material; give each its own name.",
         )
+
+
+def _compact_faults(at: Location, item: Item) -> Iterator[Fault]:
+    if item.place in ("compact", "cheapest"):
+        return
+    for key, usual in (("compact_to", "bottom-left"), ("compact_as", "parts")):
+        if getattr(item, key) != usual:
+            yield Fault(
+                "wishes-contradict",
+                (*at, key),
+                f'means nothing with place = "{item.place}".',
+                f'Write place = "compact", or take {key} out.',
+            )
