@@ -23,6 +23,7 @@ from kerfwright.nesting.bodies import (
 from kerfwright.nesting.compaction import compacted
 from kerfwright.nesting.cost import CENT, Cost, Prices, cost_of
 from kerfwright.nesting.fits import room_mm, why_unplaced
+from kerfwright.nesting.fixed import without_gaps
 from kerfwright.nesting.model import Body, Layouts, LayoutSoFar, Placement, SheetSize
 from kerfwright.nesting.nest import nest, nest_edge_to_edge
 from kerfwright.nesting.remainder import remainder
@@ -33,7 +34,7 @@ from kerfwright.plan import LeftToMake
 from kerfwright.shop.files import Shop
 from kerfwright.shop.material import Material
 from kerfwright.shop.order import Item, PlaceWay, StockSheet
-from kerfwright.ways import Way, WayName, override_of, why_chosen
+from kerfwright.ways import Way, WayName, distances_mm, override_of, why_chosen
 
 OTHER_WAY_SECONDS = 0.01
 """Too short for a search: a way that is only compared with is laid down where it fits first."""
@@ -80,11 +81,7 @@ class Placer:
         self._better = better
         self._settings = settings = shop.order.settings
         cut = any(not part.blank for one in items for part in one.parts)
-        # the beam runs half a kerf outside the part and must stay on the sheet
-        self._margin_mm = max(settings.margin_mm, kerf_mm / 2 if cut else 0.0)
-        # twice the kerf leaves a web as wide as the kerf between neighbouring cuts
-        usual_mm = max(1.0, 2.0 * kerf_mm)
-        self._spacing_mm = usual_mm if settings.spacing_mm is None else settings.spacing_mm
+        self._margin_mm, self._spacing_mm = distances_mm(settings, kerf_mm, cut=cut)
         self._prices = _prices(shop)
         self._from_records = shop.order.stock_from == "records"
         # what is to be kept free is kept free of the cut, too
@@ -128,7 +125,7 @@ class Placer:
             and self._kerf_mm > 0.0
             and free
             and not kits
-            and not any(one.item.blank or one.item.at_mm for one in self._items)
+            and not any(one.item.blank or _is_fixed(one.item) for one in self._items)
         )
 
     @property
@@ -145,7 +142,7 @@ class Placer:
 
     @property
     def _others(self) -> tuple[PlaceWay, ...]:
-        if not any(len(one.parts) > 1 and one.item.at_mm is None for one in self._items):
+        if not any(len(one.parts) > 1 and not _is_fixed(one.item) for one in self._items):
             return ()
         if not self._is_open:
             return ("as-drawn",) if self._asked == "nest" else ("nest",)
@@ -159,10 +156,13 @@ class Placer:
             if name is not None and (_may_be_moved(one) or not self._is_open):
                 way = name
             slide = way == "compact" and one.item.compact_as == "parts" and len(one.parts) > 1
-            slide = slide and one.item.at_mm is None
+            slide = slide and not _is_fixed(one.item)
             parts = self._slid(one) if slide else one.parts
             bodies += bodies_of(one.item, parts, way=way, wishes=wishes)
-        return tuple(bodies)
+        if any(one.item.at_mm is not None for one in self._items):
+            return tuple(bodies)  # whoever numbers sheets for whole drawings means those numbers
+        numbered = without_gaps([one.body for one in bodies])
+        return tuple(replace(one, body=body) for one, body in zip(bodies, numbered, strict=True))
 
     def _slid(self, one: ItemParts) -> tuple[Part, ...]:
         """The parts of a drawing slid together, as on an empty sheet of the widest size."""
@@ -367,7 +367,12 @@ def _prices(shop: Shop) -> Prices:
 
 def _may_be_moved(one: ItemParts) -> bool:
     """Whether the planner may choose how an item's parts are laid, and there are several."""
-    return len(one.parts) > 1 and one.item.place == "cheapest" and one.item.at_mm is None
+    return len(one.parts) > 1 and one.item.place == "cheapest" and not _is_fixed(one.item)
+
+
+def _is_fixed(item: Item) -> bool:
+    """Whether an item, or any part of it, has a place of its own."""
+    return item.at_mm is not None or bool(item.pinned)
 
 
 def sheet_of(sheet: StockSheet, grow_mm: float = 0.0) -> SheetSize:

@@ -42,6 +42,20 @@ class Intended:
     """Where cuts are to be interrupted."""
 
 
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """What a part on a sheet is a copy of, and how it was laid."""
+
+    item: int
+    """Which of the order's items, from 0."""
+    part: int
+    """Which of the parts of its drawing, from 0."""
+    turn_deg: float
+    mirrored: bool
+    pinned: bool
+    """Whether the order gives it this place."""
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class PlannedSheet:
     """One sheet with everything on it; parts lie in the sheet's coordinates."""
@@ -65,6 +79,8 @@ class PlannedSheet:
     """The time with what past runs of the machine teach, where they do."""
     items: tuple[str, ...] = ()
     """What was ordered, for each part."""
+    laid: tuple[Laid, ...] = ()
+    """Where each part comes from, as far as it is known."""
     left: Remainder | None = None
     """What is left of the sheet when its parts are out, where it was measured."""
 

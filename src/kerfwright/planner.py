@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
@@ -23,7 +24,7 @@ from kerfwright.parts.checks import checked_for_plan
 from kerfwright.parts.model import Part, ProcessedShape
 from kerfwright.parts.processes import unused_rules
 from kerfwright.placing import ItemParts, Placer
-from kerfwright.plan import Intended, LeftToMake, Plan, PlannedSheet
+from kerfwright.plan import Intended, Laid, LeftToMake, Plan, PlannedSheet
 from kerfwright.prepare import prepare_item
 from kerfwright.sequence.beam_path import BeamPath, BeamPlanner, PlacedPart
 from kerfwright.sequence.engraved import (
@@ -222,6 +223,7 @@ class _MaterialPlanner:
         self._settings = shop.order.settings
         self._material = material
         self._items = items
+        self._numbers = [n for n, i in enumerate(shop.order.items) if i.material == material.name]
         self._say = control.progress
         self._recipes = _recipes(shop, material)
         self._placer = Placer(shop, material, items, self._kerf_mm, control, better)
@@ -264,7 +266,7 @@ class _MaterialPlanner:
         for number, (layout, left, (placed, path)) in enumerate(laid, sheets_before + 1):
             engraved += path.engraved
             photos += path.photos
-            self.sheets.append(self._sheet(number, layout, left, placed, path))
+            self.sheets.append(self._sheet(number, way, layout, left, placed, path))
             self.findings += path.findings
             self.decisions += path.decisions
         self.decisions += (*engraving_decisions(engraved), *photo_decisions(photos))
@@ -272,7 +274,7 @@ class _MaterialPlanner:
 
     def _paths(self, way: Way, sheets_before: int) -> list[tuple[list[PlacedPart], BeamPath]]:
         """The beam's path on every sheet of one way of placing."""
-        copies: dict[int, int] = {}
+        copies: Counter[tuple[int, tuple[int, ...]]] = Counter()
         paths = []
         for number, layout in enumerate(way.layouts.sheets, sheets_before + 1):
             self._say(f"Planning the beam's path on sheet {number} ({self._material.name})")
@@ -291,15 +293,18 @@ class _MaterialPlanner:
         given = self._settings.merge_mm
         return self._kerf_mm / 2 if given is None else given
 
-    def _placed(self, way: Way, layout: SheetLayout, copies: dict[int, int]) -> list[PlacedPart]:
+    def _placed(
+        self, way: Way, layout: SheetLayout, copies: Counter[tuple[int, tuple[int, ...]]]
+    ) -> list[PlacedPart]:
         placed = []
         for placement in layout.placements:
             body = way.bodies[placement.body]
-            copies[placement.body] = copies.get(placement.body, 0) + 1
+            same = (body.item_number, body.part_numbers)
+            copies[same] += 1
             placed += [
                 PlacedPart(
                     _laid(part, placement),
-                    copies[placement.body],
+                    copies[same],
                     body.label,
                     (body.item_number, number, placement.turn_deg),
                     partial(body.item.way_of, default=self._settings.engrave),
@@ -310,9 +315,25 @@ class _MaterialPlanner:
             ]
         return placed
 
+    def _origins(self, way: Way, layout: SheetLayout) -> tuple[Laid, ...]:
+        """Where each part of a layout comes from, in the order in which they are placed."""
+        return tuple(
+            Laid(
+                item=self._numbers[body.item_number],
+                part=part,
+                turn_deg=placement.turn_deg,
+                mirrored=placement.mirrored,
+                pinned=body.body.fixed is not None,
+            )
+            for placement in layout.placements
+            for body in (way.bodies[placement.body],)
+            for part in body.part_numbers
+        )
+
     def _sheet(
         self,
         number: int,
+        way: Way,
         layout: SheetLayout,
         left: Remainder,
         placed: Sequence[PlacedPart],
@@ -326,6 +347,7 @@ class _MaterialPlanner:
             sheet=layout.sheet,
             parts=parts,
             items=tuple(one.item for one in placed),
+            laid=self._origins(way, layout),
             used_fraction=layout.used_fraction,
             left=left,
             recipes={

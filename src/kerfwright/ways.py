@@ -11,12 +11,21 @@ from kerfwright.nesting.bodies import ItemBody
 from kerfwright.nesting.cost import CENT, Cost, Prices
 from kerfwright.nesting.model import Layouts
 from kerfwright.nesting.remainder import Remainder
-from kerfwright.shop.order import PlaceWay
+from kerfwright.shop.order import PlaceWay, Settings
 
 WayName = PlaceWay | Literal["edge-to-edge"]
 
 SAME_MM2 = 1.0
 """Sheets whose areas differ by less are the same for the choice."""
+
+
+def distances_mm(settings: Settings, kerf_mm: float, *, cut: bool) -> tuple[float, float]:
+    """Least distances in mm of finished parts from the sheet's edge, and from one another."""
+    # the beam runs half a kerf outside the part and must stay on the sheet
+    margin_mm = max(settings.margin_mm, kerf_mm / 2 if cut else 0.0)
+    # twice the kerf leaves a web as wide as the kerf between neighbouring cuts
+    usual_mm = max(1.0, 2.0 * kerf_mm)
+    return margin_mm, usual_mm if settings.spacing_mm is None else settings.spacing_mm
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath as FilePath
 
 import numpy as np
@@ -65,6 +65,8 @@ def bodies_of(
     """
     way = way or item.place
     to = item.compact_to if way == "compact" and item.at_mm is None else None
+    if item.pinned:
+        return _with_pinned(item, parts, wishes)
     together = way in ("as-drawn", "compact") or item.at_mm is not None
     numbers = range(len(parts))
     groups = [tuple(numbers)] if together else [(number,) for number in numbers]
@@ -101,6 +103,30 @@ def _item_body(
         numbers,
         to,
     )
+
+
+def _with_pinned(item: Item, parts: Sequence[Part], wishes: Wishes) -> tuple[ItemBody, ...]:
+    """A body of each part, and before it one for each of its copies that is pinned."""
+    unknown = next((pin.part for pin in item.pinned if pin.part > len(parts)), None)
+    if unknown is not None:
+        raise KerfwrightError(
+            "nesting/no-such-part",
+            file=item.drawing,
+            thing=f"part {unknown} is pinned, but the drawing has {len(parts)}.",
+            remedy="Take that [[items.pinned]] block out, or give another part.",
+        )
+    bodies: list[ItemBody] = []
+    for number, part in enumerate(parts):
+        free = _item_body(item, [part], (number,), len(parts), wishes, None)
+        pins = [pin for pin in item.pinned if pin.part == number + 1]
+        for pin in pins:
+            place = FixedPlace(pin.on_sheet or wishes.sheet, *pin.at_mm, pin.sheet_number)
+            alone = replace(free.body, quantity=1, extra=0, turns_deg=(pin.turn_deg,), fixed=place)
+            bodies.append(replace(free, body=alone))
+        left = free.body.quantity - len(pins)
+        if left or free.body.extra:
+            bodies.append(replace(free, body=replace(free.body, quantity=left)))
+    return tuple(bodies)
 
 
 def _fixed(item: Item, wishes: Wishes) -> FixedPlace | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from shapely.affinity import rotate
 
@@ -40,6 +41,26 @@ def pinned_sheets(
         _require_free(bodies, sheet, on_each, spacing_mm, margin_mm)
         pinned += [(sheet, placements) for placements in on_each]
     return tuple(pinned)
+
+
+def without_gaps(bodies: Sequence[Body]) -> tuple[Body, ...]:
+    """Number the sheets of each name that hold something fixed from 1 on, in the same order."""
+    numbers: dict[str, set[int]] = {}
+    for body in bodies:
+        if body.fixed is not None:
+            numbers.setdefault(body.fixed.sheet, set()).add(body.fixed.number)
+    return tuple(
+        body
+        if body.fixed is None
+        else replace(
+            body,
+            fixed=replace(
+                body.fixed,
+                number=sorted(numbers[body.fixed.sheet]).index(body.fixed.number) + 1,
+            ),
+        )
+        for body in bodies
+    )
 
 
 def _require_free(
@@ -82,6 +103,7 @@ def _not_free(names: str, faults: Sequence[str]) -> KerfwrightError:
     return KerfwrightError(
         "nesting/place-taken",
         file=names,
-        thing=f"it cannot lie where at_mm has it: {'; '.join(faults)}.",
-        remedy="Change at_mm, on_sheet, sheet_number or the margin, or leave it to the planner.",
+        thing=f"it cannot lie where the order has it: {'; '.join(faults)}.",
+        remedy="Change its at_mm, on_sheet, sheet_number or the margin, or leave it to the "
+        "planner.",
     )

@@ -56,6 +56,16 @@ class PartRecord(Record):
     """Extent in x."""
     height_mm: NotNegative
     """Extent in y."""
+    item: Count | None
+    """Which of the order's items it is made for, from 0; null where that is not known."""
+    part: Count | None
+    """Which of the parts of its drawing it is, from 0; null where that is not known."""
+    turn_deg: Number | None
+    """How far it is turned from how it is drawn; null where that is not known."""
+    mirrored: bool
+    """Whether it lies with its other face up."""
+    pinned: bool
+    """Whether the order gives it this place."""
 
 
 class SheetRecord(Record):
@@ -288,7 +298,8 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
 
 def _parts(sheet: PlannedSheet, seen: Counter[str]) -> tuple[PartRecord, ...]:
     records = []
-    for part in sheet.parts:
+    laid = sheet.laid or (None,) * len(sheet.parts)
+    for part, origin in zip(sheet.parts, laid, strict=True):
         seen[part.name] += 1
         x0, y0, x1, y1 = part.outline.bounds_mm
         records.append(
@@ -301,6 +312,11 @@ def _parts(sheet: PlannedSheet, seen: Counter[str]) -> tuple[PartRecord, ...]:
                 y_mm=rounded(y0),
                 width_mm=rounded(x1 - x0),
                 height_mm=rounded(y1 - y0),
+                item=None if origin is None else origin.item,
+                part=None if origin is None else origin.part,
+                turn_deg=None if origin is None else rounded(origin.turn_deg),
+                mirrored=origin is not None and origin.mirrored,
+                pinned=origin is not None and origin.pinned,
             )
         )
     return tuple(records)

@@ -107,6 +107,32 @@ def _hex_colour(text: str) -> str | None:
     return "#" + "".join(f"{channel:02x}" for channel in channels)
 
 
+class Pinned(StrictModel):
+    """One part of a drawing with a place of its own; the others are laid round it."""
+
+    part: Annotated[int, Field(ge=1, le=1_000_000, strict=True)]
+    """Which of the drawing's parts, counted from 1 as inspect lists them."""
+    at_mm: Point
+    """Where the lower left corner of the finished part must lie on its sheet, as [x, y]."""
+    turn_deg: Annotated[float, Field(ge=-360.0, le=360.0, strict=True)] = 0.0
+    """How far it is turned from how it is drawn, to the left."""
+    on_sheet: Text | None = None
+    """Name of the sheet; by default the first of the material in stock."""
+    sheet_number: Annotated[int, Field(ge=1, le=100_000, strict=True)] = 1
+    """Tells sheets of that name apart: pinned parts of one number lie on one sheet."""
+
+
+class GuideLine(StrictModel):
+    """A line over a sheet that parts are lined up with; it is never burned."""
+
+    sheet: Text
+    """Name of the sheets that it lies over."""
+    x_mm: Finite | None = None
+    """Distance of an upright line from the sheet's left edge."""
+    y_mm: Finite | None = None
+    """Distance of a level line from the sheet's lower edge."""
+
+
 class Item(StrictModel):
     """A drawing to make ``quantity`` times from ``material``."""
 
@@ -156,6 +182,8 @@ class Item(StrictModel):
     """Name of the sheet for ``at_mm``; by default the first of the material in stock."""
     sheet_number: Annotated[int, Field(ge=1, le=100_000, strict=True)] = 1
     """Which of the sheets of that name, in the order in which they are cut."""
+    pinned: tuple[Pinned, ...] = ()
+    """Single parts with places of their own, one [[items.pinned]] block for each copy."""
     blank: Switch = False
     """The drawing is only marks, for an item made elsewhere; nothing is cut."""
     mirror: Switch = False
@@ -303,6 +331,8 @@ class Order(StrictModel):
     stock_from: Literal["order", "records"] = "order"
     """``records`` also takes sheets and offcuts from the stock on record; planning leaves it as it
     is."""
+    guides: tuple[GuideLine, ...] = ()
+    """Lines to line parts up with on the pages, one [[guides]] block for each; never burned."""
     rules: tuple[Rule, ...] = ()
     """Rules that give shapes their process; the first that matches decides."""
     settings: Settings = Settings()

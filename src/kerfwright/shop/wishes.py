@@ -16,6 +16,7 @@ def wish_faults(order: Order) -> list[Fault]:
         for fault in (
             *_fill_faults(("items", n), item),
             *_fixed_faults(("items", n), item, order),
+            *_pinned_faults(("items", n), item, order),
             *_kit_faults(("items", n), item, order),
             *_compact_faults(("items", n), item),
         )
@@ -81,6 +82,42 @@ def _fixed_faults(at: Location, item: Item, order: Order) -> Iterator[Fault]:
             f'is "{item.on_sheet}", and no sheet of "{item.material}" has that name.',
             f'Did you mean "{like}"?' if like else f"There is {listed(names)}.",
         )
+
+
+def _pinned_faults(at: Location, item: Item, order: Order) -> Iterator[Fault]:
+    if not item.pinned:
+        return
+    if item.at_mm is not None or item.place in ("as-drawn", "compact"):
+        other = "at_mm" if item.at_mm is not None else f'place = "{item.place}"'
+        yield Fault(
+            "wishes-contradict",
+            (*at, "pinned"),
+            f"gives single parts a place, and {other} keeps the drawing together.",
+            "Keep one of them.",
+        )
+    if item.kit is not None or item.one_sheet:
+        yield Fault(
+            "wishes-contradict",
+            (*at, "pinned"),
+            "gives places on sheets, and kit or one_sheet leaves the sheet to the planner.",
+            "Keep one of them.",
+        )
+    names = [sheet.name for sheet in order.stock if sheet.material == item.material]
+    for n, pin in enumerate(item.pinned):
+        if sum(other.part == pin.part for other in item.pinned[: n + 1]) > item.quantity:
+            yield Fault(
+                "wishes-contradict",
+                (*at, "pinned", n),
+                f"pins more copies of part {pin.part} than the {item.quantity} that are wanted.",
+                "Take the block out, or make more.",
+            )
+        if pin.on_sheet is not None and names and pin.on_sheet not in names:
+            yield Fault(
+                "sheet-unknown",
+                (*at, "pinned", n, "on_sheet"),
+                f'is "{pin.on_sheet}", and no sheet of "{item.material}" has that name.',
+                f"There is {listed(names)}.",
+            )
 
 
 def _kit_faults(at: Location, item: Item, order: Order) -> Iterator[Fault]:
