@@ -10,6 +10,7 @@ from typing import Annotated, Any
 import tomlkit
 from pydantic import BaseModel, ConfigDict, Field
 from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import Array
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.whole_file import whole_file
@@ -90,15 +91,15 @@ def _make(document: Any, change: Change) -> None:
         if isinstance(last, int) or last in place:
             del place[last]
     elif isinstance(last, int) and last == len(place):
-        place.append(_as_toml(change.value))
+        place.append(_as_toml(change.value, inline=isinstance(place, Array)))
     else:
-        place[last] = _as_toml(change.value)
+        place[last] = _as_toml(change.value, inline=isinstance(place, Array))
 
 
-def _as_toml(value: Any) -> Any:
+def _as_toml(value: Any, *, inline: bool) -> Any:
     if not isinstance(value, dict):
         return tomlkit.item(value)
-    table = tomlkit.table()
+    table: Any = tomlkit.inline_table() if inline else tomlkit.table()
     for key, one in value.items():
         if one is not None:
             table[key] = one

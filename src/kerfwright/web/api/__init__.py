@@ -7,7 +7,8 @@ from kerfwright.web.api.orders import router as orders
 from kerfwright.web.api.price import router as price
 from kerfwright.web.api.programs import router as programs
 from kerfwright.web.api.runs import router as runs
+from kerfwright.web.api.sheets import router as sheets
 from kerfwright.web.api.stock import router as stock
 from kerfwright.web.api.workshop import router as workshop
 
-ROUTERS = (calibration, orders, price, programs, runs, stock, workshop)
+ROUTERS = (calibration, orders, price, programs, runs, sheets, stock, workshop)

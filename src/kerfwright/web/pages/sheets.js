@@ -1,4 +1,9 @@
-import { fill, h } from "./ui.js";
+/* Sheets: which may be used, what lies where, what is left; parts are pinned and areas kept free by hand. */
+
+import { get } from "./api.js";
+import { fill, findings, h, problem } from "./ui.js";
+import { sheetCard } from "./sheet_card.js";
+import { stockForm } from "./sheet_stock.js";
 
 export const id = "sheets";
 export const title = "Sheets";
@@ -6,5 +11,28 @@ export const help = "nesting";
 
 export function create(order) {
   const element = h("div", {});
-  return { element, show: () => fill(element, h("p", { class: "soft" }, order.data.plan_document ? "" : "Not planned yet.")) };
+  const [stock, cards, told] = [h("div", {}), h("div", {}), h("div", {})];
+  element.append(stock, told, cards);
+  let shownPlan = null;
+  const show = async () => {
+    fill(stock, stockForm(order));
+    const plan = order.data.plan_document;
+    if (!plan) {
+      fill(cards, h("p", { class: "soft" }, "The order is not planned yet."));
+      return;
+    }
+    try {
+      const { sheets } = await get(`${order.path}/sheets`);
+      shownPlan = plan;
+      fill(cards, order.data.plan === "current" ? null : h("p", { class: "banner" }, "The order was changed since it was planned; this is the earlier layout."),
+        sheets.map((sheet) => sheetCard(order, sheets, sheet)));
+      const { decisions } = await import("./decisions.js");
+      const own = plan.decisions.filter((one) => one.code.startsWith("nesting/"));
+      const found = plan.findings.filter((one) => one.code.startsWith("nesting/") || one.code.startsWith("stock/"));
+      fill(told, own.length ? decisions(order, own) : null, found.length ? findings(found) : null);
+    } catch (error) {
+      if (shownPlan !== plan) fill(cards, problem(error));
+    }
+  };
+  return { element, show };
 }
