@@ -16,6 +16,7 @@ from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -45,6 +46,12 @@ POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
+
+PAPERS_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+"""For tickets, quotes and help pages, which carry their own styles and run nothing."""
 
 TOLD = {
     "content-security-policy": POLICY,
@@ -126,8 +133,11 @@ class Guard:
         return hmac.compare_digest(given.encode(), self.token.encode())
 
 
-class TooMuchError(Exception):
+class TooMuchError(HTTPException):
     """A request goes on for longer than it may."""
+
+    def __init__(self) -> None:
+        super().__init__(413)
 
 
 def _counted(receive: Receive, most_bytes: int) -> Receive:

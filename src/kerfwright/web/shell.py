@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from kerfwright.output.help_pages import help_html
+from kerfwright.web.guard import PAPERS_POLICY
 from kerfwright.web.workshop import Workshop
 
 PAGES = {
@@ -49,8 +50,9 @@ def _order(request: Request, slug: str) -> str:
     return _shell("order", "Order", order=workshop.order(slug).slug)
 
 
-def _help(page: str) -> str:
-    return help_html(page.removesuffix(".html"))
+def _help(page: str) -> HTMLResponse:
+    headers = {"content-security-policy": PAPERS_POLICY}
+    return HTMLResponse(help_html(page.removesuffix(".html")), headers=headers)
 
 
 def _shell(module: str, title: str, order: str = "") -> str:

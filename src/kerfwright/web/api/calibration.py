@@ -14,7 +14,7 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.output.plan_json import FindingRecord, finding_record
 from kerfwright.trial_choices import TrialChoices, Triple
 from kerfwright.web import trial_folders
-from kerfwright.web.api.orders import Here
+from kerfwright.web.api.orders import Here, paper
 from kerfwright.web.trial_folders import MadePiece, PieceKind, PieceResult
 
 router = APIRouter(tags=["calibration"])
@@ -105,8 +105,7 @@ def piece_file(workshop: Here, name: str, file: str) -> FileResponse:
             thing=f'the piece has no file "{file}".',
             remedy="Load the page again.",
         )
-    shown = "inline" if file.endswith((".html", ".pdf")) else "attachment"
-    return FileResponse(folder / file, filename=file, content_disposition_type=shown)
+    return paper(folder / file)
 
 
 @router.get("/calibration/{name}/readings")

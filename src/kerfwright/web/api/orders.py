@@ -15,6 +15,7 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.output.files import PLAN_FILE
 from kerfwright.shop.files import load_order
 from kerfwright.shop.order import Order
+from kerfwright.web.guard import PAPERS_POLICY
 from kerfwright.web.order_file import Change, save_changes
 from kerfwright.web.workshop import OrderFolder, Workshop
 
@@ -92,9 +93,7 @@ def plan_file(order: ThisOrder, name: str) -> FileResponse:
             thing=f'the plan has no file "{name}".',
             remedy="Load the page again: the order may have been planned anew.",
         )
-    return FileResponse(
-        written[name], filename=name, content_disposition_type=_disposition(written[name])
-    )
+    return paper(written[name])
 
 
 def order_page(order: OrderFolder) -> OrderPage:
@@ -147,5 +146,8 @@ def _plan_document(order: OrderFolder) -> dict[str, Any] | None:
     return document
 
 
-def _disposition(path: Path) -> str:
-    return "inline" if path.suffix in {".html", ".pdf", ".svg"} else "attachment"
+def paper(file: Path) -> FileResponse:
+    """A file of a plan or trial piece: shown where a browser can, else saved; it runs nothing."""
+    shown = "inline" if file.suffix in {".html", ".pdf", ".svg"} else "attachment"
+    headers = {"content-security-policy": PAPERS_POLICY}
+    return FileResponse(file, filename=file.name, content_disposition_type=shown, headers=headers)
