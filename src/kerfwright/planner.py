@@ -269,7 +269,7 @@ class _MaterialPlanner:
             self._material,
             self._recipes.get(Process.CUT),
             layout.sheet,
-            f"sheet {number}",
+            number,
         )
 
     def _paths(self, way: Way, sheets_before: int) -> list[tuple[list[PlacedPart], BeamPath]]:

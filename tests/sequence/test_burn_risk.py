@@ -40,8 +40,9 @@ def hinge(apart_mm: float, count: int = 18) -> Toolpath:
 
 def told(toolpath: Toolpath, sheet: SheetSize = SHEET, **fire: object) -> dict[str, Finding]:
     material = Material(name="ply", thickness_mm=3.0, fire=FireWatch.model_validate(fire))
-    found = burn_risks(toolpath, square.machine(), material, square.CUT, sheet, "sheet 3")
+    found = burn_risks(toolpath, square.machine(), material, square.CUT, sheet, 3)
     assert len({one.code for one in found}) == len(found)
+    assert all(one.sheet == 3 for one in found)
     return {one.code.partition("/")[2]: one for one in found}
 
 

@@ -76,11 +76,14 @@ class Paper(FPDF):
     def rows(
         self,
         header: Sequence[str],
-        rows: Sequence[Sequence[str]],
+        rows: Sequence[Sequence[str] | str],
         widths: Sequence[int],
         align: str,
     ) -> None:
-        """A table, its rows parted by lines; ``align`` has L or R for each column."""
+        """A table, its rows parted by lines; ``align`` has L or R for each column.
+
+        A row that is one text goes over all columns.
+        """
         sides = {"L": "LEFT", "R": "RIGHT"}
         with self.table(
             col_widths=tuple(widths),
@@ -92,6 +95,9 @@ class Paper(FPDF):
         ) as table:
             for cells in (header, *rows):
                 row = table.row()
+                if isinstance(cells, str):
+                    row.cell(printable(cells), colspan=len(header), align=Align.L)
+                    continue
                 for cell in cells:
                     row.cell(printable(cell))
 

@@ -32,16 +32,16 @@ def burn_risks(
     material: Material,
     cut: Recipe | None,
     sheet: SheetSize,
-    name: str,
+    number: int,
 ) -> tuple[Finding, ...]:
-    """Say what on a sheet asks for a fire extinguisher within reach; ``name`` names the sheet.
+    """Say what on a sheet asks for a fire extinguisher within reach; ``number`` is the sheet's.
 
     Nothing is said of a material of which its file says that it does not burn.
     """
     fire = material.fire
     if not fire.burns:
         return ()
-    found = _heat(toolpath, machine, fire, name)
+    found = _heat(toolpath, machine, fire, number)
     if cut is None:
         return found
     along = cuts_along_edge(
@@ -54,10 +54,12 @@ def burn_risks(
         long_mm=fire.long_mm,
         passes=cut.passes,
     )
-    return (*found, *_edges(along, fire, name), *_strips(strips, fire, name))
+    return (*found, *_edges(along, fire, number), *_strips(strips, fire, number))
 
 
-def _heat(toolpath: Toolpath, machine: Machine, fire: FireWatch, name: str) -> tuple[Finding, ...]:
+def _heat(
+    toolpath: Toolpath, machine: Machine, fire: FireWatch, number: int
+) -> tuple[Finding, ...]:
     heat = heat_map(
         trace_of(toolpath, machine),
         toolpath,
@@ -79,9 +81,9 @@ def _heat(toolpath: Toolpath, machine: Machine, fire: FireWatch, name: str) -> t
         Finding(
             Severity.WARN if severe else Severity.NOTE,
             "sequence/heat-in-one-place",
-            f"On {name}, up to {j_cm2:.0f} J/cm² fall on {side_mm:g} × {side_mm:g} mm within "
-            f"{fire.window_min:g} min, about {_clock(float(heat.reached_s[most]))} after the "
-            f"start; that is {compared} the {fire.limit_j_cm2:g} J/cm² at which "
+            f"On sheet {number}, up to {j_cm2:.0f} J/cm² fall on {side_mm:g} × {side_mm:g} mm "
+            f"within {fire.window_min:g} min, about {_clock(float(heat.reached_s[most]))} after "
+            f"the start; that is {compared} the {fire.limit_j_cm2:g} J/cm² at which "
             "flames are to be expected (place as on the sheet).",
             "Watch that place, with air on and the extinguisher at hand. To lessen the heat: "
             "less power or fewer passes, wider intervals, or cuts that lie or follow further "
@@ -90,6 +92,7 @@ def _heat(toolpath: Toolpath, machine: Machine, fire: FireWatch, name: str) -> t
             x_mm=x_mm,
             y_mm=y_mm,
             count=_places(heat, told_from),
+            sheet=number,
         ),
     )
 
@@ -104,14 +107,14 @@ def _clock(seconds: float) -> str:
     return f"{minutes} min" if minutes else f"{seconds:.0f} s"
 
 
-def _edges(found: tuple[LongStrip, ...], fire: FireWatch, name: str) -> tuple[Finding, ...]:
+def _edges(found: tuple[LongStrip, ...], fire: FireWatch, number: int) -> tuple[Finding, ...]:
     if not found:
         return ()
     return (
         Finding(
             Severity.WARN,
             "sequence/cut-along-edge",
-            f"On {name}, cuts run closer than {fire.edge_mm:g} mm to the sheet's edge for "
+            f"On sheet {number}, cuts run closer than {fire.edge_mm:g} mm to the sheet's edge for "
             f"{_length(found)}: the strip beside them gets hot, can flame and curl into the "
             "head's way (place as on the sheet).",
             "Watch it, or give the parts more room with margin_mm under [settings]. What is near "
@@ -119,26 +122,28 @@ def _edges(found: tuple[LongStrip, ...], fire: FireWatch, name: str) -> tuple[Fi
             x_mm=found[0].x_mm,
             y_mm=found[0].y_mm,
             count=len(found),
+            sheet=number,
         ),
     )
 
 
-def _strips(found: tuple[LongStrip, ...], fire: FireWatch, name: str) -> tuple[Finding, ...]:
+def _strips(found: tuple[LongStrip, ...], fire: FireWatch, number: int) -> tuple[Finding, ...]:
     if not found:
         return ()
     return (
         Finding(
             Severity.NOTE,
             "sequence/thin-strip",
-            f"On {name}, {_length(found)} of cuts run closer than {fire.strip_mm:g} mm to a cut "
-            f"beside them, in {number_of(len(found), 'place')}: thin strips between cuts char "
-            "and can catch fire (place as on the sheet).",
+            f"On sheet {number}, {_length(found)} of cuts run closer than {fire.strip_mm:g} mm to "
+            f"a cut beside them, in {number_of(len(found), 'place')}: thin strips between cuts "
+            "char and can catch fire (place as on the sheet).",
             "Watch them, lay parts further apart with spacing_mm under [settings], or let them "
             "share their edges. What is near and what is long is said by strip_mm and long_mm "
             "under [fire] of the material file.",
             x_mm=found[0].x_mm,
             y_mm=found[0].y_mm,
             count=len(found),
+            sheet=number,
         ),
     )
 
