@@ -30,10 +30,17 @@ _DARK = re.compile(r"@media screen and \(prefers-color-scheme:dark\)\{(?:[^{}]*\
 
 
 class Paper(FPDF):
-    """A4 pages with ``foot`` and the page's number at the foot of each."""
+    """A4 pages, or others of ``size``, with ``foot`` and the page's number at the foot of each."""
 
-    def __init__(self, title: str, foot: str, *, margin_mm: float = 20.0) -> None:
-        super().__init__(format="A4")
+    def __init__(
+        self,
+        title: str,
+        foot: str,
+        *,
+        margin_mm: float = 20.0,
+        size: str | tuple[float, float] = "A4",
+    ) -> None:
+        super().__init__(format=size)
         self._foot = printable(foot)
         self.set_title(printable(title))
         self.set_creator("Kerfwright")
