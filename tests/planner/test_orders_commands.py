@@ -44,6 +44,8 @@ def test_an_order_from_its_first_word_to_what_it_came_to(shop: SmallShop) -> Non
     assert sheet["expected_s"] == document["sheets"][0]["time_s"]
     assert [made["actual_s"] for made in sheet["runs"]] == [1800.0]
     assert "60.00" in orders("report", "Small order")
+    assert json.loads(orders("report", "--json"))["together"]["an_hour"] == "60.00"
+    assert "No sheet" in orders("report", "--since", "2999-01-01")
     orders("state", 1, "delivered", "--note", "fetched")
     assert "Small order" not in orders("list")
     assert listed()[0]["state"] == "delivered"

@@ -195,13 +195,24 @@ def _hours_in_words(rates: Path | None, between_s: float) -> str:
 
 def report(
     title: Annotated[str | None, typer.Argument(help="An order; by default all.")] = None,
+    since: Annotated[
+        str | None, typer.Option(help="Only orders with a run on this day or later.")
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
     place: RecordsPlace = None,
 ) -> None:
     """Compare what was expected with what it came to: time, material, earnings an hour."""
-    from kerfwright.output.order_list import print_report
+    from kerfwright.output.order_report import print_report, report_json
 
+    first = None if since is None else _day(since, "--since")
     with _opened(place) as kept:
-        print_report(kept.all() if title is None else [kept.order(title)])
+        orders = kept.all() if title is None else [kept.order(title)]
+    if first is not None:
+        orders = [one for one in orders if one.last_run is not None and one.last_run >= first]
+    if json:
+        typer.echo(report_json(orders))
+    else:
+        print_report(orders)
 
 
 @contextmanager
