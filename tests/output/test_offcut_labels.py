@@ -26,7 +26,7 @@ from kerfwright.output.labels import (
 )
 from kerfwright.plan import Plan
 from kerfwright.shop.stock_lots import Lot, StockedLot
-from small_shop import run
+from small_shop import STOCK, SmallShop, run
 
 DAY = datetime.date(2026, 5, 4)
 MM_A_POINT = 25.4 / 72.0
@@ -138,3 +138,18 @@ def test_labels_are_printed_from_the_records(tmp_path: Path) -> None:
     missing = run("stock", "label", "E-009", "--out", tmp_path / "f.pdf", *records)
     assert missing.exit_code == 2
     assert not (tmp_path / "f.pdf").exists()
+
+
+def test_a_plan_that_leaves_pieces_writes_their_labels_and_a_later_one_takes_them_back(
+    tmp_path: Path,
+) -> None:
+    shop = SmallShop(tmp_path)
+    shop.order(stock=STOCK.replace("width_mm = 120", "width_mm = 260"))
+    (sheet,) = shop.planned()["sheets"]
+    assert sheet["left"]["worth_keeping"]
+    ((text,), _) = opened((shop.out / "labels.pdf").read_bytes())
+    assert "Small order, sheet 1" in text
+    assert "board" in text
+    shop.order()
+    shop.planned()
+    assert not (shop.out / "labels.pdf").exists()
