@@ -76,15 +76,15 @@ def _heat(
         return ()
     x_mm, y_mm = heat.middles_mm[most].tolist()
     side_mm = fire.window_mm
-    compared = "more than" if severe else "near"
+    compared = "above" if severe else "near"
     return (
         Finding(
             Severity.WARN if severe else Severity.NOTE,
             "sequence/heat-in-one-place",
             f"On sheet {number}, up to {j_cm2:.0f} J/cm² fall on {side_mm:g} × {side_mm:g} mm "
             f"within {fire.window_min:g} min, about {_clock(float(heat.reached_s[most]))} after "
-            f"the start; that is {compared} the {fire.limit_j_cm2:g} J/cm² at which "
-            "flames are to be expected (place as on the sheet).",
+            f"the start; that is {compared} the limit of {fire.limit_j_cm2:g} J/cm² for this "
+            "material (place as on the sheet).",
             "Watch that place, with air on and the extinguisher at hand. To lessen the heat: "
             "less power or fewer passes, wider intervals, or cuts that lie or follow further "
             "apart (spacing_mm, cooling_s). The limit is limit_j_cm2 under [fire] of the "
