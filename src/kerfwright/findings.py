@@ -20,8 +20,9 @@ class Finding:
     """One thing found in the work, where it is, and what can be done about it.
 
     ``code`` is ``page/slug``, the help page and its heading (see ``docs/help``).
-    ``x_mm`` and ``y_mm`` are in the drawing's own millimetres, y upwards; ``count`` says how
-    many places the finding stands for when it was gathered from several.
+    ``x_mm`` and ``y_mm`` are in the drawing's own millimetres, y upwards, or on the sheet where
+    ``sheet`` gives its number in the plan; ``count`` says how many places the finding stands for
+    when it was gathered from several.
     """
 
     severity: Severity
@@ -33,6 +34,7 @@ class Finding:
     x_mm: float | None = None
     y_mm: float | None = None
     count: int = 1
+    sheet: int | None = None
 
     @property
     def page(self) -> str:

@@ -27,6 +27,7 @@ from kerfwright.placing import ItemParts, Placer
 from kerfwright.plan import Intended, Laid, LeftToMake, Plan, PlannedSheet
 from kerfwright.prepare import prepare_item
 from kerfwright.sequence.beam_path import BeamPath, BeamPlanner, PlacedPart
+from kerfwright.sequence.burn_risk import burn_risks
 from kerfwright.sequence.engraved import (
     EngravedPart,
     engraved_area,
@@ -221,6 +222,7 @@ class _MaterialPlanner:
         self.findings: list[Finding] = []
         self.left_to_make: tuple[LeftToMake, ...] = ()
         self._settings = shop.order.settings
+        self._machine = shop.machine
         self._material = material
         self._items = items
         self._numbers = [n for n, i in enumerate(shop.order.items) if i.material == material.name]
@@ -267,10 +269,20 @@ class _MaterialPlanner:
             engraved += path.engraved
             photos += path.photos
             self.sheets.append(self._sheet(number, way, layout, left, placed, path))
-            self.findings += path.findings
+            self.findings += (*path.findings, *self._burn_risks(layout, path, number))
             self.decisions += path.decisions
         self.decisions += (*engraving_decisions(engraved), *photo_decisions(photos))
         self.findings += (*engraving_findings(engraved), *photo_findings(photos))
+
+    def _burn_risks(self, layout: SheetLayout, path: BeamPath, number: int) -> tuple[Finding, ...]:
+        return burn_risks(
+            path.toolpath,
+            self._machine,
+            self._material,
+            self._recipes.get(Process.CUT),
+            layout.sheet,
+            number,
+        )
 
     def _paths(self, way: Way, sheets_before: int) -> list[tuple[list[PlacedPart], BeamPath]]:
         """The beam's path on every sheet of one way of placing."""

@@ -9,7 +9,7 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.plan import Plan
 from kerfwright.planner import PlanStoppedError, plan_shop
 from kerfwright.quoting.model import Quote
-from kerfwright.quoting.price import price
+from kerfwright.quoting.price import price, without_price
 from kerfwright.quoting.work import work_of
 from kerfwright.shop.faults import listed, nearest
 from kerfwright.shop.files import Shop
@@ -54,6 +54,27 @@ def rates_of(shop: Shop) -> Rates:
     return shop.rates
 
 
+def require_prices(shop: Shop, rates: Rates) -> None:
+    """Refuse an order that cannot be priced whatever its plan will be, before it is planned.
+
+    A material that is cut needs a price in the rates, or a sheet of it that has its own. Where
+    only some of its sheets have one, the plan decides, and the price is asked for after it.
+
+    Raises:
+        KerfwrightError: ``rates/material-without-price``.
+    """
+    own = {
+        sheet.material
+        for sheet in shop.stock
+        if sheet.cost is not None or sheet.price_per_m2 is not None
+    }
+    for item in shop.order.items:
+        if item.blank or item.material in own:
+            continue
+        if rates.price_per_m2(item.material) is None:
+            raise without_price(item.material, rates, _rates_file(shop))
+
+
 def quoted(shop: Shop, plan: Plan, rates: Rates) -> Quote:
     """Price a planned order.
 
@@ -64,9 +85,13 @@ def quoted(shop: Shop, plan: Plan, rates: Rates) -> Quote:
         work_of(plan, shop.order.items, shop.order.settings.offcut_least_mm),
         rates,
         title=shop.order.title,
-        rates_file=str(shop.folder / (shop.order.rates or "")),
+        rates_file=_rates_file(shop),
         invented=plan.invented,
     )
+
+
+def _rates_file(shop: Shop) -> str:
+    return str(shop.folder / (shop.order.rates or ""))
 
 
 def compared(
@@ -87,6 +112,7 @@ def compared(
     for n, material in dict.fromkeys(variants):
         changed = _changed(shop, n, material)
         try:
+            require_prices(changed, rates)
             quote = quoted(changed, plan_shop(changed, progress, runs_of), rates)
             made.append(Variant(n, material, quote))
         except KerfwrightError as error:

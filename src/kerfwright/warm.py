@@ -13,6 +13,7 @@ from kerfwright.geometry.curves import Arc, Span
 from kerfwright.geometry.flatten import flattened_beziers
 from kerfwright.geometry.paths import FloatArray, Path
 from kerfwright.geometry.tolerances import CHORD_MM, GAP_MM, JOIN_MM
+from kerfwright.motion.heat import heat_map
 from kerfwright.motion.line_energy import peak_line_energy
 from kerfwright.motion.trace import trace_of
 from kerfwright.nesting.compaction import compacted
@@ -48,7 +49,9 @@ def warm() -> None:
     planned = BeamPlanner(machine, recipes, merge_mm=0.05, shared_edges=True).plan(
         [PlacedPart(part, 1, "part", (0,), lambda _: "fastest")], "sheet 1"
     )
-    peak_line_energy(trace_of(planned.toolpath, machine), planned.toolpath, machine.spot_mm)
+    trace = trace_of(planned.toolpath, machine)
+    peak_line_energy(trace, planned.toolpath, machine.spot_mm)
+    heat_map(trace, planned.toolpath, window_mm=20.0, window_s=60.0)
     body = Body("part", (part.polygon,), 2, (0.0, 90.0))
     sheet = SheetSize("sheet", 100.0, 100.0, 1)
     nest([body], [sheet], spacing_mm=1.0, margin_mm=1.0, seconds=0.05, seed=1)

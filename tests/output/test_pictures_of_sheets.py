@@ -15,8 +15,9 @@ import planned_square
 from kerfwright.nesting.model import SheetSize
 from kerfwright.output.beam_lines import engraved_cells
 from kerfwright.output.colours import ramp
-from kerfwright.output.part_names import name_spot
+from kerfwright.output.part_names import instances_of, name_spot
 from kerfwright.output.pictures import BINS, beam_picture, sheet_picture
+from kerfwright.output.plan_json import plan_document
 from kerfwright.parts.model import EngraveMark
 from kerfwright.toolpath import MoveArray, MoveKind, Toolpath, join, moves_along
 
@@ -60,6 +61,25 @@ def test_names_cover_nothing_that_is_burned() -> None:
     assert part.polygon.contains(around)
     assert not any(mark.area.intersects(around) for mark in part.engraves)
     assert ">a tile</text>" in sheet_picture(planned_order.first_sheet("a tile"))
+
+
+def test_copies_are_named_as_the_command_for_one_part_asks() -> None:
+    plan = planned_order.order()
+    first, second = instances_of(plan.sheets)
+    assert (first, second) == ((1, 0, 0), (2, 3)), "one tile here, two there; ring and blank alone"
+    svg = sheet_picture(plan.sheets[0], first)
+    assert ">tile#1</text>" in svg
+    assert "#0" not in svg
+    document = plan_document(plan, planned_order.files_of(plan))
+    numbers = [tuple(part.instance for part in sheet.parts) for sheet in document.sheets]
+    assert [tuple(max(n, 1) for n in sheet) for sheet in (first, second)] == numbers
+
+
+def test_where_a_copys_name_has_no_room_its_number_may() -> None:
+    name = "a very long name for so small"
+    small = planned_order.first_sheet(name)
+    sheet = replace(small, sheet=replace(small.sheet, width_mm=300.0))
+    assert ">#12</text>" in sheet_picture(sheet, (12,) + (0,) * (len(sheet.parts) - 1))
 
 
 def test_name_that_would_cover_a_mark_everywhere_is_left_to_the_list() -> None:

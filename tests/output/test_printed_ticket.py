@@ -12,10 +12,13 @@ import pytest
 from PIL import Image
 
 import planned_order
+import worked_sheets
+from kerfwright.findings import Finding, Severity
 from kerfwright.output.paper import printed_picture
 from kerfwright.output.pictures import sheet_picture
 from kerfwright.output.ticket_pdf import code_words, ticket_pdf
 from kerfwright.plan import Plan
+from kerfwright.toolpath import Process
 
 DAY = datetime.date(2026, 5, 4)
 
@@ -59,6 +62,55 @@ def test_many_parts_and_cautions_stay_on_their_page() -> None:
     (page,) = pages(replace(plan, sheets=(crowded,)))
     assert "48 more kinds" in page
     assert "8 more cautions" in page
+
+
+def test_everything_that_the_recipes_ask_for_is_on_the_page() -> None:
+    plan = planned_order.order()
+    cut = {"cooling_mm": 5.0, "cooling_s": 8.0, "cooling_wait": True}
+    full = worked_sheets.sheet("plain, everything")
+    recipes = {**full.recipes}
+    recipes[Process.CUT] = recipes[Process.CUT].model_copy(update=cut)
+    (page,) = pages(replace(plan, sheets=(replace(full, recipes=recipes),)))
+    told = " ".join(page.split())
+    for said in (
+        "lead-in straight 2 mm",
+        "pierce 0.3 s",
+        "focus 0.5 mm deeper each pass",
+        "4 holding tabs 0.8 mm wide",
+        "cooling 8 s within 5 mm, waiting",
+        "air on",
+        "Air. The recipe asks for it: cut.",
+    ):
+        assert said in told
+
+
+def test_warnings_about_a_sheet_stand_on_its_page_and_no_other() -> None:
+    plan = planned_order.order()
+    hot = [
+        Finding(Severity.WARN, "sequence/heat-in-one-place", f"Hot in place {k}." * 12, sheet=2)
+        for k in range(3)
+    ]
+    first, second = pages(replace(plan, findings=(*plan.findings, *hot)))
+    assert "Look. Hot in place 0." in second
+    assert "2 more warnings in ticket.html" in second, "the third, and one about a drawing"
+    assert "Hot" not in first
+    assert "4 warnings in ticket.html" in first
+
+
+def test_the_fullest_page_is_still_one() -> None:
+    """Everything at once, as far as it is told: the pictures give way."""
+    plan = planned_order.order()
+    full = worked_sheets.sheet("laser mode, everything")
+    cautious = full.material.model_copy(update={"cautions": ("Mind the glue. " * 30,) * 12})
+    hot = Finding(
+        Severity.WARN, "sequence/heat-in-one-place", "Hot. " * 90, x_mm=1, y_mm=1, sheet=1
+    )
+    parts = tuple(replace(full.parts[0], name=f"a part with a long name {i}") for i in range(60))
+    crowded = replace(full, parts=parts, material=cautious)
+    findings = (*plan.findings, hot, replace(hot, what="Hotter. " * 90))
+    found = pages(replace(plan, sheets=(crowded,), findings=findings))
+    assert len(found) == 1
+    assert "Minutes it took" in found[0]
 
 
 def test_the_code_names_the_program_and_its_fingerprint() -> None:

@@ -12,6 +12,7 @@ from lxml import html
 
 import planned_order
 import planned_square
+import worked_sheets
 from kerfwright.findings import Finding, Severity
 from kerfwright.motion.timing import Times
 from kerfwright.output.files import SheetFiles
@@ -126,7 +127,7 @@ def test_sheet_tells_settings_and_warns_of_untested_ones() -> None:
         "Kerf mm",
         "Interval mm",
     ]
-    assert table[1] == ["engrave", "400", "35", "1", "–", "0.1", "untested test first"]
+    assert table[1] == ["engrave", "400", "35", "1", "–", "0.1", "–", "untested test first"]
     assert table[3][:6] == ["cut", "15", "80", "1", "0.2", "–"]
     assert "Not tested. engrave, score, cut:" in words(first)
     assert "Not tested." not in words(second)
@@ -205,9 +206,30 @@ def test_cautions_name_fire_fumes_eyes_and_whom_to_obey() -> None:
     text = words(before)
     for said in ("unattended", "extinguisher", "PVC", "interlock", "eyewear", "IEC 60825-1"):
         assert said in text
-    for said in ("ANSI Z136.1", "local codes", "manual"):
+    for said in ("ANSI Z136.1", "local codes", "manual", "laser safety officer"):
         assert said in text
     assert len(before.xpath(".//input[@type='checkbox']")) == len(before.xpath(".//li")) >= 5
+
+
+def test_warnings_about_a_sheet_stand_with_it_too() -> None:
+    warning = Finding(
+        Severity.WARN, "sequence/thin-strip", "Hot here.", x_mm=3.0, y_mm=4.0, sheet=2
+    )
+    plan = planned_order.order()
+    root = page(replace(plan, findings=(*plan.findings, warning)))
+    assert "Look. Hot here. at x 3.00 mm, y 4.00 mm" in words(section(root, "sheet-2"))
+    assert "Hot here." not in words(section(root, "sheet-1"))
+    assert "Hot here." in words(section(root, "findings"))
+
+
+def test_what_else_the_recipes_ask_for_stands_in_the_settings() -> None:
+    plan = replace(planned_order.order(), sheets=(worked_sheets.sheet("plain, everything"),))
+    table = rows(section(page(plan), "sheet-1").xpath(".//table")[0])
+    assert table[0][6] == "Further"
+    assert table[3][6] == (
+        "lead-in straight 2 mm, pierce 0.3 s, overcut 1 mm, focus 0.5 mm deeper each pass, "
+        "4 holding tabs 0.8 mm wide, air on"
+    )
 
 
 def test_materials_own_cautions_stand_with_the_sheet() -> None:

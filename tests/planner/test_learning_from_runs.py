@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -292,3 +293,22 @@ def test_what_is_no_plan_is_told(tmp_path: Path, text: str | None) -> None:
     told = refused("record", folder, "--minutes", 3)
     assert "plan.json" in told
     assert "kerfwright help records/not-a-plan" in told
+
+
+def test_parts_that_were_no_good_are_named_counted_and_can_be_made_again(shop: SmallShop) -> None:
+    shop.order(item="quantity = 2")
+    shop.planned()
+    took = ("--seconds", clock_s(shop), "--note", "smoke")
+    assert "tile#1" in refused("record", shop.out, *took, "--scrap", "tile")
+    assert "records/which-part" in refused("record", shop.out, *took, "--scrap", "lid#1")
+    assert "leave out" in refused("record", shop.out, *took, "--scrap", "tile#2", "--scrapped", 1)
+    ran = run("record", shop.out, *took, "--scrap", "tile#2", "--scrap", "tile#2")
+    assert ran.exit_code == 0, ran.stderr
+    (one,) = recorded()
+    assert (one["scrapped_parts"], one["note"]) == (1, "smoke; scrapped tile#2")
+    line = next(line for line in ran.stdout.splitlines() if "again" in line)
+    command = shlex.split(line.partition(": kerfwright ")[2])
+    command[-1] = str(shop.folder / command[-1])
+    again = run(*command)
+    assert again.exit_code == 0, again.stderr
+    assert (shop.folder / "tile-2.nc").is_file()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +44,8 @@ def test_an_order_from_its_first_word_to_what_it_came_to(shop: SmallShop) -> Non
     assert sheet["expected_s"] == document["sheets"][0]["time_s"]
     assert [made["actual_s"] for made in sheet["runs"]] == [1800.0]
     assert "60.00" in orders("report", "Small order")
+    assert json.loads(orders("report", "--json"))["together"]["an_hour"] == "60.00"
+    assert "No sheet" in orders("report", "--since", "2999-01-01")
     orders("state", 1, "delivered", "--note", "fetched")
     assert "Small order" not in orders("list")
     assert listed()[0]["state"] == "delivered"
@@ -55,10 +58,50 @@ def test_a_quote_that_cannot_be_read_is_no_quote(shop: SmallShop) -> None:
     assert listed()[0]["net"] is None
 
 
+RATES = """\
+shop = "Quay workshop"
+currency = "EUR"
+machine_per_hour = 30
+labour_per_hour = 36
+sheet_minutes = 5
+[hours]
+monday = ["08:00-12:00"]
+thursday = ["13:00-17:00"]
+"""
+
+
+def test_the_days_to_come_and_what_will_be_late(shop: SmallShop) -> None:
+    """4 May 2026 is a Monday."""
+    shop.write("rates.toml", RATES)
+    orders("add", "Small order", "--due", "2026-05-04")
+    seconds = shop.planned()["sheets"][0]["time_s"]
+    orders("plan", shop.out)
+    words = ("schedule", "--rates", shop.folder / "rates.toml", "--from")
+    (slot,) = json.loads(orders(*words, "2026-05-04", "--json"))["slots"]
+    assert slot["begin"] == "2026-05-04T08:00:00"
+    took = datetime.fromisoformat(slot["end"]) - datetime.fromisoformat(slot["begin"])
+    assert took.total_seconds() == pytest.approx(seconds + 300.0, abs=0.01)
+    assert (slot["machine"], slot["late_days"]) == ("trial machine", 0)
+    told = orders(*words, "2026-05-05")
+    assert "Thu 2026-05-07" in told
+    assert "13:00" in told
+    assert "Small order will be late by 3 days." in told
+    assert "Reckoned with Monday to Friday" in orders("schedule", "--from", "2026-05-04")
+
+
+def test_wrong_hours_are_told_with_how_to_write_them(shop: SmallShop) -> None:
+    shop.write("rates.toml", RATES.replace("08:00-12:00", "8 to 12"))
+    ran = run("orders", "schedule", "--rates", shop.folder / "rates.toml")
+    assert ran.exit_code == BAD_INPUT
+    assert "hours.monday" in ran.stderr
+    assert '["08:00-12:00", "13:00-17:00"]' in ran.stderr
+
+
 @pytest.mark.parametrize(
     ("words", "code"),
     [
         (("add", "Regatta", "--due", "tomorrow"), "orders/wrong-day"),
+        (("schedule", "--from", "tomorrow"), "orders/wrong-day"),
         (("state", "Regatta", "done"), "orders/no-such-order"),
         (("state", "Regatta", "finished"), "orders/no-such-state"),
         (("report", "Regatta"), "orders/no-such-order"),

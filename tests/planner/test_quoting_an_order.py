@@ -9,7 +9,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
-from small_shop import SmallShop, run
+from small_shop import SmallShop, run, svg
 
 RATES = """\
 shop = "Quay workshop"
@@ -198,3 +198,38 @@ def test_slips_in_the_rates_are_named(
     assert ran.exit_code == 2
     assert code in ran.stderr
     assert said in ran.stderr
+
+
+@pytest.fixture
+def no_planning(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        pytest.fail("it was planned")
+
+    for module in ("kerfwright.planner", "kerfwright.quotation"):
+        monkeypatch.setattr(f"{module}.plan_shop", refuse)
+
+
+@pytest.mark.usefixtures("no_planning")
+def test_a_material_without_a_price_is_refused_before_anything_is_planned(shop: SmallShop) -> None:
+    shop.change("rates.toml", 'material = "board"', 'material = "boards"')
+    ran = run("quote", shop.order_file)
+    assert ran.exit_code == 2
+    assert '"board" has no price' in ran.stderr
+    assert "rates/material-without-price" in ran.stderr
+    assert "Placing" not in ran.stderr
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "by"),
+    [
+        ("order.toml", 'name = "offcut"', 'name = "offcut"\ncost = "1.10"'),
+        ("order.toml", 'drawing = "tile.svg"', 'drawing = "marks.svg"\nblank = true'),
+    ],
+)
+def test_sheets_with_a_price_of_their_own_and_blanks_need_none_in_the_rates(
+    shop: SmallShop, file: str, old: str, by: str
+) -> None:
+    shop.change("rates.toml", 'material = "board"', 'material = "cork"')
+    shop.write("marks.svg", svg('<g id="Engrave"><rect x="18" y="8" width="14" height="9"/></g>'))
+    shop.change(file, old, by)
+    assert priced(shop)["quote"]

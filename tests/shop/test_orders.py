@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import io
+import json
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
@@ -12,7 +13,8 @@ import pytest
 from rich.console import Console
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.output.order_list import print_orders, print_report, print_work, waiting
+from kerfwright.output.order_list import print_orders, print_work, waiting
+from kerfwright.output.order_report import print_report, report_json
 from kerfwright.shop.orders import Orders, PlannedOrder, SheetOfPlan, state_of
 from kerfwright.shop.records import RunRecords
 from recorded_runs import a_run
@@ -112,9 +114,43 @@ def test_earnings_an_hour_are_told_when_all_is_run(orders: Orders, records: RunR
     # 36.00 in 900 s are 144.00 an hour
     assert one.an_hour == Decimal(144)
     assert (one.actual_s, one.expected_s) == (900.0, 200.0)
-    told = printed(print_report, [one]).split()
+    told = printed(print_report, [one]).partition("material laid in")[0].split()
     # expected, took, ratio, one re-make, three sheets of 0.24 m², 0.24 of 0.72 m² in parts
     assert told[-8:] == ["4.50", "1", "0", "0.72", "m²", "33%", "144.00", "EUR"]
+
+
+def test_a_report_adds_up_orders_and_materials(orders: Orders, records: RunRecords) -> None:
+    """Worked by hand: Regatta took 500 s for 36.00, Lantern 300 s for nothing that is known."""
+    orders.plan(REGATTA, by="keeper")
+    orders.plan(LANTERN, by="keeper")
+    runs = [run_of(1, actual_s=300.0, scrapped_parts=2), run_of(2, actual_s=200.0)]
+    runs.append(run_of(1, actual_s=300.0, order="Lantern"))
+    records.record(runs, again=True)  # type: ignore[arg-type]
+    report = json.loads(report_json(orders.all()))
+    assert [one["title"] for one in report["orders"]] == ["Regatta", "Lantern"]
+    whole = report["together"]
+    assert (whole["expected_s"], whole["actual_s"]) == (300.0, 800.0)
+    assert (whole["scrapped_parts"], whole["remakes"]) == (2, 0)
+    assert (whole["an_hour"], whole["currency"]) == ("259.20", "EUR"), "Lantern has no price"
+    (material,) = report["materials"]
+    assert material == {
+        "material": "board",
+        "sheets": 3,
+        "sheets_mm2": 720e3,
+        "parts_mm2": 360e3,
+    }
+    told = printed(print_report, orders.all())
+    assert "All together" in told
+    assert "259.20 EUR" in told
+
+
+def test_earnings_in_two_currencies_are_not_added_up(orders: Orders, records: RunRecords) -> None:
+    orders.plan(replace(REGATTA, sheets=SHEETS[:1]), by="keeper")
+    orders.plan(replace(LANTERN, net=Decimal(20), currency="SEK"), by="keeper")
+    records.record([run_of(1), run_of(1, order="Lantern")], again=True)  # type: ignore[list-item]
+    report = json.loads(report_json(orders.all()))
+    assert all(one["an_hour"] for one in report["orders"])
+    assert report["together"]["an_hour"] is None
 
 
 def test_what_waits_for_a_machine_comes_by_the_day_it_is_due(

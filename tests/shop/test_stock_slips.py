@@ -11,7 +11,8 @@ from typer.testing import CliRunner
 
 from kerfwright.cli import app
 from kerfwright.errors import KerfwrightError
-from kerfwright.output.order_list import print_report, print_work
+from kerfwright.output.order_list import print_work
+from kerfwright.output.order_report import print_report
 from kerfwright.output.stock_list import print_stock
 from kerfwright.shop.backup import write_backup
 from kerfwright.shop.database import Database

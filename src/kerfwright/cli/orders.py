@@ -27,7 +27,7 @@ def add_order_commands(app: typer.Typer, told_plainly: Callable[[Command], Comma
         help="Orders on record: where they stand, what is to be run today, what they came to.",
         no_args_is_help=True,
     )
-    for command in (add, change, state, plan, today, report):
+    for command in (add, change, state, plan, today, schedule, report):
         orders.command()(told_plainly(command))
     orders.command("list")(told_plainly(list_orders))
     app.add_typer(orders, name="orders")
@@ -140,15 +140,79 @@ def today(
         print_work(kept.all(), machine, datetime.date.today())
 
 
+def schedule(
+    rates: Annotated[
+        Path | None,
+        typer.Option(help="Rates file with the shop's [hours] and the minutes between sheets."),
+    ] = None,
+    machine: Annotated[str | None, typer.Option(help="Only this machine.")] = None,
+    begin: Annotated[
+        str | None, typer.Option("--from", help="Day to begin on, as 2026-05-04; by default now.")
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    place: RecordsPlace = None,
+) -> None:
+    """Lay what is to be run into working hours, what is due first first, and say what is late."""
+    from kerfwright.output.order_list import waiting
+    from kerfwright.output.schedule_list import print_schedule, schedule_json
+    from kerfwright.shop.files import load_rates
+    from kerfwright.shop.hours import WEEKDAYS
+    from kerfwright.shop.schedule import Job
+    from kerfwright.shop.schedule import schedule as scheduled
+
+    known = None if rates is None else load_rates(rates)
+    hours = known.hours if known is not None else None
+    between_s = 60.0 * float(known.sheet_minutes) if known is not None else 0.0
+    start = datetime.datetime.now().replace(second=0, microsecond=0)
+    if begin is not None:
+        start = datetime.datetime.combine(_day(begin, "--from"), datetime.time())
+    with _opened(place) as kept:
+        work = waiting(kept.all(), machine)
+    slots = {
+        name: scheduled(
+            [Job(w.order.title, w.sheet.number, w.sheet.time_s, w.order.due) for w in sheets],
+            hours or WEEKDAYS,
+            start,
+            between_s=between_s,
+        )
+        for name, sheets in work.items()
+    }
+    if json:
+        typer.echo(schedule_json(slots))
+        return
+    print_schedule(slots, _hours_in_words(rates if hours is not None else None, between_s))
+
+
+def _hours_in_words(rates: Path | None, between_s: float) -> str:
+    whose = (
+        f"Hours are those of {rates}"
+        if rates is not None
+        else "Reckoned with Monday to Friday, 8 to 16 o'clock; [hours] in --rates FILE are yours"
+    )
+    between = f", with {between_s / 60.0:g} min between sheets" if between_s else ""
+    return f"{whose}{between}."
+
+
 def report(
     title: Annotated[str | None, typer.Argument(help="An order; by default all.")] = None,
+    since: Annotated[
+        str | None, typer.Option(help="Only orders with a run on this day or later.")
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
     place: RecordsPlace = None,
 ) -> None:
     """Compare what was expected with what it came to: time, material, earnings an hour."""
-    from kerfwright.output.order_list import print_report
+    from kerfwright.output.order_report import print_report, report_json
 
+    first = None if since is None else _day(since, "--since")
     with _opened(place) as kept:
-        print_report(kept.all() if title is None else [kept.order(title)])
+        orders = kept.all() if title is None else [kept.order(title)]
+    if first is not None:
+        orders = [one for one in orders if one.last_run is not None and one.last_run >= first]
+    if json:
+        typer.echo(report_json(orders))
+    else:
+        print_report(orders)
 
 
 @contextmanager
@@ -169,13 +233,13 @@ def _who(by: str | None) -> str:
     return by or whoever()
 
 
-def _day(text: str) -> datetime.date:
+def _day(text: str, option: str = "--due") -> datetime.date:
     try:
         return datetime.date.fromisoformat(text.strip())
     except ValueError:
         raise KerfwrightError(
             "orders/wrong-day",
-            file="--due",
+            file=option,
             thing=f'"{text}" is no day.',
             remedy="Write year, month and day, such as 2026-05-04.",
         ) from None

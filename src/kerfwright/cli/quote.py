@@ -42,7 +42,13 @@ def add_quote_command(
         from kerfwright.output.quote_files import write_quote
         from kerfwright.output.quote_summary import print_quote, print_variants
         from kerfwright.planner import plan_shop
-        from kerfwright.quotation import compared, quoted, rates_of, require_materials
+        from kerfwright.quotation import (
+            compared,
+            quoted,
+            rates_of,
+            require_materials,
+            require_prices,
+        )
         from kerfwright.shop.files import load_shop
         from kerfwright.warm import warm
 
@@ -51,6 +57,7 @@ def add_quote_command(
             shop = load_shop(order, stock_reader(records))
             rates = rates_of(shop)
             require_materials(shop, material or ())
+            require_prices(shop, rates)
             say("Loading the planner; its compiled kernels are made once on a new machine")
             warm()
             runs_of = runs_reader(records)

@@ -75,6 +75,10 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
         int | None,
         typer.Option(help="How many parts were no good; for one sheet.", min=0, max=MOST_PARTS),
     ] = None,
+    scrap: Annotated[
+        list[str] | None,
+        typer.Option(help="Name of a part that was no good, as lid#2; once for each, one sheet."),
+    ] = None,
     again: Annotated[
         bool, typer.Option("--again", help="The same program was run another time.")
     ] = False,
@@ -116,19 +120,25 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
     from kerfwright.shop.stopwatch import day_of
 
     took_s = _times_s(sheet or [], minutes or [], seconds or [])
-    if scrapped is not None and len(took_s) > 1:
-        raise _unclear("--scrapped belongs to one sheet, and several were given.")
+    if (scrapped is not None or scrap) and len(took_s) > 1:
+        raise _unclear("--scrapped and --scrap belong to one sheet, and several were given.")
+    if scrapped is not None and scrap:
+        raise _unclear("--scrap names the parts, and counts them: leave out --scrapped.")
     if laid_in is not None and (len(took_s) > 1 or not stock):
         raise _unclear("--laid-in belongs to one sheet, taken out of stock.")
     day = day_of(date)
     numbers: Sequence[int | None] = sheet or [None]
     written = WrittenPlan(plan)
+    spoilt = written.parts_named(numbers[0], scrap or ())
+    if spoilt:
+        scrapped = len(spoilt)
+        note = "; ".join([*([note] if note else []), f"scrapped {', '.join(spoilt)}"])
     runs = [
         written.run(Timed(actual_s, day, number, note, scrapped), sure=sure)
         for number, actual_s in zip(numbers, took_s, strict=True)
     ]
     uses = [written.use(number, laid_in=laid_in) if stock else None for number in numbers]
-    from kerfwright.output.recorded_runs import run_in_words
+    from kerfwright.output.recorded_runs import how_to_make_again, run_in_words
     from kerfwright.output.stock_list import use_in_words
     from kerfwright.shop.run_stock import record_with_stock
     from kerfwright.shop.stock_records import whoever
@@ -138,6 +148,8 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
             typer.echo(run_in_words(one.recorded))
             if one.taken is not None:
                 typer.echo(use_in_words(one.taken, one.back))
+        for name in spoilt:
+            typer.echo(how_to_make_again(plan, runs[0].sheet, name))
         same = [one for one in kept.runs(runs[0].machine) if one.run.clock == runs[0].clock]
     _say_how_many(same)
 

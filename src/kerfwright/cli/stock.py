@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from kerfwright.cli.records import By, RecordsPlace
+from kerfwright.cli.stock_labels import label
 from kerfwright.errors import KerfwrightError
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def add_stock_commands(app: typer.Typer, told_plainly: Callable[[Command], Comma
         help="Sheets and offcuts on record: what is there, for whom, and what became of it.",
         no_args_is_help=True,
     )
-    for command in (receive, reserve, release, use, scrap, put, show):
+    for command in (receive, reserve, release, use, scrap, put, show, label):
         stock.command()(told_plainly(command))
     stock.command("list")(told_plainly(list_lots))
     stock.command("return")(told_plainly(give_back))
@@ -53,7 +54,7 @@ def stock_reader(place: str | None) -> StockOf:
     """Return what reads the stock of some materials as the planner asks for it."""
 
     def stock_of(materials: Sequence[str]) -> Sequence[StockedLot]:
-        with _opened(place) as kept:
+        with opened_stock(place) as kept:
             return kept.of_materials(materials)
 
     return stock_of
@@ -95,7 +96,7 @@ def receive(  # noqa: PLR0913, PLR0917 – all that can be said of a sheet, most
         raise _unclear("either material and size are needed, or --more with a label.")
     if more is not None and any((offcut, outline, location, cost, price_per_m2, label, date)):
         raise _unclear("--more adds sheets that are alike; only --count and --note go with it.")
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         if more is not None:
             typer.echo(lot_in_words(kept.receive_more(more, count, _cause(by, note=note))))
             return
@@ -144,7 +145,7 @@ def list_lots(
     from kerfwright.shop.stock_words import size_of
 
     size = None if fits is None else size_of(fits, "--fits")
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         lots = kept.lots(gone=gone)
         if material is not None:
             words = material.casefold().split()
@@ -166,7 +167,7 @@ def show(
     """Print what was done with a lot, line by line of the ledger."""
     from kerfwright.output.stock_list import lot_in_words, print_movements
 
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         if label is not None:
             typer.echo(lot_in_words(kept.lot(label)))
         print_movements(kept.movements(label))
@@ -190,7 +191,7 @@ def reserve(
             remedy='Write stock_from = "records" into the order file and plan it again.',
         )
     cause = _cause(by, order=written.title, plan_sha256=written.sha256)
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         for one in kept.reserve(written.labels, cause):
             typer.echo(lot_in_words(one))
 
@@ -209,7 +210,7 @@ def release(
     if label is None and not order:
         raise _unclear("neither a label nor --order was given.")
     cause = _cause(by, order=order)
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         lots = kept.release_order(cause) if label is None else [kept.release(label, cause)]
         for one in lots:
             typer.echo(lot_in_words(one))
@@ -247,7 +248,7 @@ def use(
         rest = box(0.0, 0.0, *size_of(left, "--left"))
     if rest is not None and count > 1:
         raise _unclear("what is left belongs to one sheet: use them one by one.")
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         parent = kept.lot(label).lot
         if rest is not None and not _can_be_left(parent, rest):
             raise _unclear(f"that cannot be left of {label}, {size_in_words(parent)}.")
@@ -264,7 +265,7 @@ def give_back(
     """Put back what was taken out and not cut."""
     from kerfwright.output.stock_list import lot_in_words
 
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         typer.echo(lot_in_words(kept.give_back(label, count, _cause(by, note=note))))
 
 
@@ -274,7 +275,7 @@ def scrap(
     """Take out what is good for nothing any more."""
     from kerfwright.output.stock_list import lot_in_words
 
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         typer.echo(lot_in_words(kept.scrap(label, count, _cause(by, note=note))))
 
 
@@ -286,7 +287,7 @@ def put(
     """Note where a lot or offcut lies now."""
     from kerfwright.output.stock_list import lot_in_words
 
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         typer.echo(lot_in_words(kept.put(label, location)))
 
 
@@ -310,7 +311,7 @@ def take_in(
             remedy="Give a CSV file in UTF-8, as kerfwright stock export writes it.",
         ) from None
     rows = lots_of_csv(text, str(table), today=day_of(None))
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         lots = kept.receive(rows, _cause(by, note=f"from {table.name}"))
     labels = f": {lots[0].label} to {lots[-1].label}" if len(lots) > 1 else ""
     typer.echo(f"{number_of(len(lots), 'lot')} put into stock{labels}.")
@@ -324,7 +325,7 @@ def write_out(
     from kerfwright.findings import number_of
     from kerfwright.shop.stock_csv import csv_of
 
-    with _opened(place) as kept:
+    with opened_stock(place) as kept:
         lots = kept.lots()
     if str(table) == "-":
         typer.echo(csv_of(lots), nl=False)
@@ -354,7 +355,8 @@ def _can_be_left(parent: Lot, rest: Polygon) -> bool:
 
 
 @contextmanager
-def _opened(place: str | None) -> Iterator[Stock]:
+def opened_stock(place: str | None) -> Iterator[Stock]:
+    """Open the stock on record, and close it again."""
     from kerfwright.shop.database import Database, records_place
     from kerfwright.shop.stock_records import Stock
 

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 PLAN_FILE = "plan.json"
 TICKET_FILE = "ticket.html"
 PRINTED_TICKET_FILE = "ticket.pdf"
+LABELS_FILE = "labels.pdf"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Orders on the terminal and as JSON: the list, today's work, and what they came to."""
+"""Orders on the terminal and as JSON: the list and today's work."""
 
 from __future__ import annotations
 
@@ -14,21 +14,10 @@ from rich.table import Table
 from rich.text import Text
 
 from kerfwright.findings import number_of
-from kerfwright.output.text import area, duration, printable
+from kerfwright.output.text import duration, printable
 from kerfwright.shop.orders import TO_BE_RUN, SheetOfPlan, ShopOrder
 
 CENT = Decimal("0.01")
-
-REPORT_COLUMNS = (
-    ("expected", 11),
-    ("took", 11),
-    ("×", 4),
-    ("re-makes", 8),
-    ("scrapped", 8),
-    ("material", 8),
-    ("used", 4),
-    ("an hour", 10),
-)
 
 
 class RunOfSheetRecord(BaseModel):
@@ -178,48 +167,6 @@ def print_work(
                 duration(through_s),
             )
         console.print(table)
-
-
-def print_report(orders: Sequence[ShopOrder], console: Console | None = None) -> None:
-    """Print what orders came to: time, material, earnings."""
-    console = console or Console()
-    run = [one for one in orders if one.actual_s]
-    if not run:
-        _say(console, "No sheet of a planned order has a recorded run yet.")
-        return
-    for number, one in enumerate(run):
-        made = [work for work in one.work if work.runs]
-        sheets_mm2 = sum(work.sheet.sheet_mm2 * len(work.runs) for work in made)
-        parts_mm2 = sum(work.sheet.parts_mm2 for work in made)
-        runs = [run for work in made for run in work.runs]
-        table = _report_table(headed=number == 0)
-        table.add_row(
-            duration(one.expected_s),
-            duration(one.actual_s),
-            f"{one.actual_s / one.expected_s:.2f}" if one.expected_s else "–",
-            str(len(runs) - len(made)),
-            str(sum(run.scrapped_parts for run in runs)),
-            area(sheets_mm2),
-            f"{parts_mm2 / sheets_mm2:.0%}" if sheets_mm2 else "–",
-            _an_hour(one),
-        )
-        console.print(Text(printable(one.title), style="bold"))
-        console.print(table)
-
-
-def _report_table(*, headed: bool) -> Table:
-    """Numbers of one order, as wide as those of every other; 80 signs with their gaps."""
-    table = Table(box=None, pad_edge=False, header_style="dim", show_header=headed)
-    for name, wide in REPORT_COLUMNS:
-        table.add_column(name, justify="right", no_wrap=True, min_width=wide)
-    return table
-
-
-def _an_hour(order: ShopOrder) -> str:
-    if order.an_hour is None or order.plan is None:
-        return "–"
-    amount = order.an_hour.quantize(CENT, ROUND_HALF_EVEN)
-    return printable(f"{amount} {order.plan.currency}".strip())
 
 
 def _record(order: ShopOrder) -> OrderRecord:

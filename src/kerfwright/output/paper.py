@@ -30,10 +30,17 @@ _DARK = re.compile(r"@media screen and \(prefers-color-scheme:dark\)\{(?:[^{}]*\
 
 
 class Paper(FPDF):
-    """A4 pages with ``foot`` and the page's number at the foot of each."""
+    """A4 pages, or others of ``size``, with ``foot`` and the page's number at the foot of each."""
 
-    def __init__(self, title: str, foot: str, *, margin_mm: float = 20.0) -> None:
-        super().__init__(format="A4")
+    def __init__(
+        self,
+        title: str,
+        foot: str,
+        *,
+        margin_mm: float = 20.0,
+        size: str | tuple[float, float] = "A4",
+    ) -> None:
+        super().__init__(format=size)
         self._foot = printable(foot)
         self.set_title(printable(title))
         self.set_creator("Kerfwright")
@@ -76,11 +83,14 @@ class Paper(FPDF):
     def rows(
         self,
         header: Sequence[str],
-        rows: Sequence[Sequence[str]],
+        rows: Sequence[Sequence[str] | str],
         widths: Sequence[int],
         align: str,
     ) -> None:
-        """A table, its rows parted by lines; ``align`` has L or R for each column."""
+        """A table, its rows parted by lines; ``align`` has L or R for each column.
+
+        A row that is one text goes over all columns.
+        """
         sides = {"L": "LEFT", "R": "RIGHT"}
         with self.table(
             col_widths=tuple(widths),
@@ -92,6 +102,9 @@ class Paper(FPDF):
         ) as table:
             for cells in (header, *rows):
                 row = table.row()
+                if isinstance(cells, str):
+                    row.cell(printable(cells), colspan=len(header), align=Align.L)
+                    continue
                 for cell in cells:
                     row.cell(printable(cell))
 

@@ -1,11 +1,15 @@
-"""Where a part's name can stand in a picture without covering anything that is burned."""
+"""What copies of parts are called, and where a name can stand without covering what is burned."""
 
 from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
 
 from kerfwright.parts.model import Part
+from kerfwright.plan import PlannedSheet
 
 LETTER_WIDTH = 0.6
 """Width of a letter over the height of its font, about right for fonts of most systems."""
@@ -15,6 +19,20 @@ UPWARDS = (0.5, 0.25, 0.75, 0.12, 0.88, 0.37, 0.63)
 SIZES = (1.0, 0.75, 0.55)
 
 Spot = tuple[float, float, float]
+
+
+def instances_of(sheets: Sequence[PlannedSheet]) -> list[tuple[int, ...]]:
+    """Which of its name each part is, counted from 1 through all sheets of a plan; 0 if alone."""
+    counts = Counter(part.name for sheet in sheets for part in sheet.parts)
+    seen: Counter[str] = Counter()
+    found = []
+    for sheet in sheets:
+        numbers = []
+        for part in sheet.parts:
+            seen[part.name] += 1
+            numbers.append(seen[part.name] if counts[part.name] > 1 else 0)
+        found.append(tuple(numbers))
+    return found
 
 
 def name_spot(part: Part, name: str, largest_mm: float, smallest_mm: float) -> Spot | None:

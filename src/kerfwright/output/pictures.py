@@ -5,6 +5,7 @@ They stand inside a page or alone, and follow its light or dark scheme.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
@@ -44,9 +45,16 @@ PICTURE_CHARACTERS = 250_000
 
 WIDTH_PX = 960
 
+LETTERS = 28
+"""Of a part's name that are shown."""
 
-def sheet_picture(sheet: PlannedSheet) -> str:
-    """Picture of the layout: cuts solid, scores dashed, engraved areas tinted, parts named."""
+
+def sheet_picture(sheet: PlannedSheet, instances: Sequence[int] | None = None) -> str:
+    """Picture of the layout: cuts solid, scores dashed, engraved areas tinted, parts named.
+
+    ``instances`` are the numbers of :func:`~kerfwright.output.part_names.instances_of`, by which
+    copies are told apart, as in "lid#2".
+    """
     name = f"Layout of sheet {sheet.number}"
     about = (
         f"{number_of(len(sheet.parts), 'part')} on {sheet.material.name}, {sheet.sheet.name}. "
@@ -60,7 +68,10 @@ def sheet_picture(sheet: PlannedSheet) -> str:
     for style, data in _layout_data(sheet).items():
         if data:
             body.append(f'<path class="{style}" d="{data}"/>')
-    body += [_name_label(part, sheet) for part in sheet.parts]
+    numbers = instances or (0,) * len(sheet.parts)
+    body += [
+        _name_label(part, number, sheet) for part, number in zip(sheet.parts, numbers, strict=True)
+    ]
     return _picture(sheet, f"layout-{sheet.number}", name, about, "".join(body))
 
 
@@ -208,19 +219,24 @@ def _fitting(
     return data
 
 
-def _name_label(part: Part, sheet: PlannedSheet) -> str:
-    """Name of a part where it can be read and covers nothing; else the list of parts has it."""
+def _name_label(part: Part, instance: int, sheet: PlannedSheet) -> str:
+    """Name of a part where it can be read and covers nothing; else the list of parts has it.
+
+    Where a copy's name has no room, its number may.
+    """
     name = printable(part.name)
-    name = name if len(name) <= 28 else name[:27] + "…"
+    name = name if len(name) <= LETTERS else name[: LETTERS - 1] + "…"
+    number = f"#{instance}" if instance else ""
     longer = max(sheet.sheet.width_mm, sheet.sheet.height_mm)
-    spot = name_spot(part, name, longer / 55, longer / 110)
-    if spot is None:
-        return ""
-    x, y, size = spot
-    return (
-        f'<text x="{x * GRID_MM:.0f}" y="{(sheet.sheet.height_mm - y) * GRID_MM:.0f}" '
-        f'font-size="{size * GRID_MM:.0f}">{xml_text(name)}</text>'
-    )
+    for label in dict.fromkeys((name + number, number)):
+        spot = name_spot(part, label, longer / 55, longer / 110)
+        if spot is not None:
+            x, y, size = spot
+            return (
+                f'<text x="{x * GRID_MM:.0f}" y="{(sheet.sheet.height_mm - y) * GRID_MM:.0f}" '
+                f'font-size="{size * GRID_MM:.0f}">{xml_text(label)}</text>'
+            )
+    return ""
 
 
 def _bins(values: FloatArray) -> npt.NDArray[np.int64]:

@@ -192,11 +192,13 @@ class FindingRecord(Record):
     shape: str
     """The shape in the drawing; may be empty."""
     x_mm: Number | None
-    """Where, in the drawing's own millimetres."""
+    """Where, in the drawing's own millimetres, or on the sheet that is named."""
     y_mm: Number | None
-    """Where, in the drawing's own millimetres, upwards."""
+    """Where, upwards, in the drawing's own millimetres, or on the sheet that is named."""
     count: Count
     """How many places the finding stands for."""
+    sheet: Annotated[int, Field(ge=1)] | None
+    """Number of the sheet that it is about; null where it is about a drawing or the whole."""
     page: str
     """Help page."""
 
@@ -359,5 +361,6 @@ def finding_record(finding: Finding) -> FindingRecord:
         x_mm=known(finding.x_mm),
         y_mm=known(finding.y_mm),
         count=finding.count,
+        sheet=finding.sheet,
         page=finding.page,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import hashlib
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -18,6 +19,7 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.regions import as_area
 from kerfwright.output.files import PLAN_FILE
 from kerfwright.output.text import duration
+from kerfwright.shop.faults import listed, nearest
 from kerfwright.shop.orders import PlannedOrder, SheetOfPlan
 from kerfwright.shop.run_stock import SheetUse
 from kerfwright.shop.runs import Run
@@ -45,6 +47,11 @@ class _Left(_Planned):
     worth_keeping: bool = False
 
 
+class _Part(_Planned):
+    name: str
+    instance: int = 1
+
+
 class _Sheet(_Planned):
     number: int
     material: str
@@ -60,6 +67,7 @@ class _Sheet(_Planned):
     height_mm: Seconds = 0.0
     parts_placed: int = 0
     used_fraction: Seconds = 0.0
+    parts: tuple[_Part, ...] = ()
 
 
 class _Document(_Planned):
@@ -152,6 +160,40 @@ class WrittenPlan:
         net, currency = net_of_quote(folder)
         return PlannedOrder(
             self.title, self.machine, str(folder), self.sha256, sheets, net, currency
+        )
+
+    def parts_named(self, number: int | None, wanted: Sequence[str]) -> tuple[str, ...]:
+        """Return parts of a sheet in full, as in ``lid#2``; a name that only one has will do.
+
+        A part named twice is returned once.
+
+        Raises:
+            KerfwrightError: ``records/no-such-sheet`` or ``records/which-part``.
+        """
+        sheet = self._sheet(number)
+        known = [f"{part.name}#{part.instance}" for part in sheet.parts]
+        found = []
+        for name in wanted:
+            meant = [one for one in known if name in (one, one.rpartition("#")[0])]
+            if len(meant) != 1:
+                raise self._which_part(name, sheet.number, meant, known)
+            found += meant
+        return tuple(dict.fromkeys(found))
+
+    def _which_part(
+        self, name: str, sheet: int, meant: Sequence[str], known: Sequence[str]
+    ) -> KerfwrightError:
+        like = nearest(name, known)
+        remedy = f"kerfwright program {self.file.parent} --sheet {sheet} lists its parts."
+        if meant:
+            remedy = f"Say which, such as {listed(meant[:3])}."
+        elif like is not None:
+            remedy = f'Did you mean "{like}"? {remedy}'
+        return KerfwrightError(
+            "records/which-part",
+            file=str(self.file),
+            thing=f'{len(meant) or "no"} parts of sheet {sheet} are called "{name}".',
+            remedy=remedy,
         )
 
     def run(self, timed: Timed, *, sure: bool = False) -> Run:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime
+import shlex
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
@@ -85,6 +87,14 @@ def run_in_words(one: RecordedRun) -> str:
         f"Run {one.number}: sheet {run.sheet} ({run.material}) took {duration(run.actual_s)}; "
         f"computed were {duration(run.computed_s)} (× {run.ratio:.2f})"
     )
+
+
+def how_to_make_again(plan: Path, sheet: int, part: str) -> str:
+    """The command that writes a program for one part, as in ``lid#2``."""
+    file = "-".join("".join(c if c.isalnum() else " " for c in part).split()) or "part"
+    words = ("kerfwright", "program", str(plan if plan.is_dir() else plan.parent))
+    command = shlex.join([*words, "--sheet", str(sheet), "--part", part, "--out", f"{file}.nc"])
+    return printable(f"To make {part} again: {command}")
 
 
 def _record(one: RecordedRun) -> RunRecord:

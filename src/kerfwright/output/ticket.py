@@ -15,52 +15,22 @@ from kerfwright.findings import Finding, Severity
 from kerfwright.motion.expected_time import ExpectedTime
 from kerfwright.motion.timing import Times
 from kerfwright.nesting.remainder import Remainder
+from kerfwright.output.checklist import AUTHORITY, checks_of_plan
 from kerfwright.output.colours import ramp
 from kerfwright.output.expected_times import runs_in_words, runs_used
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.leftovers import is_worth_keeping, left_in_words
 from kerfwright.output.pages import render
+from kerfwright.output.part_names import instances_of
 from kerfwright.output.photo_picture import ExpectedPhoto, expected_photos
 from kerfwright.output.pictures import beam_picture, sheet_picture
+from kerfwright.output.recipe_words import further_settings
 from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.shop.material import Recipe, RecipeStatus
 from kerfwright.toolpath import Process, processes_of
 
 SEVERITY_WORDS = {"stop": "Stop", "warn": "Look", "note": "Note"}
-
-CAUTIONS = (
-    (
-        "Fire.",
-        "Never leave a burning laser unattended, not for a moment. A fire extinguisher that suits "
-        "the machine and the material is at hand, and the bed is free of scraps and dust.",
-    ),
-    (
-        "Fumes.",
-        "The extraction runs and its filter or outlet is clear. Never burn PVC, vinyl or other "
-        "plastics with chlorine, and never a plastic that nobody can name: the gas is poisonous "
-        "and eats the machine. The material’s safety data sheet is known.",
-    ),
-    (
-        "Eyes.",
-        "The enclosure is closed and no interlock is bridged. Where the laser’s class asks for "
-        "eyewear, everyone in the room wears what fits its wavelength.",
-    ),
-    (
-        "Sheet.",
-        "It is the right material and thickness, lies flat, is held down, and its lower left "
-        "corner is where the machine’s zero is.",
-    ),
-    (
-        "Settings.",
-        "They were tested on an offcut of this sheet, and the focus is set for its thickness.",
-    ),
-    (
-        "Dry run.",
-        "The outline of the work was run with the beam off, and nothing stands in the way.",
-    ),
-)
-"""What to tick before the beam goes on; common practice of the trade, no source."""
 
 LEAST_TOLD_S = 0.05
 """Travel that is shorter reads as no time at all."""
@@ -117,9 +87,12 @@ class _SheetView:
     between_s: float | None
     """Travel between burns; ``None`` where there is none to speak of."""
     energy: dict[str, ProcessEnergy]
-    settings: list[tuple[str, Recipe]]
+    settings: list[tuple[str, Recipe, str]]
+    """Each process with its recipe, and what else that asks for in words."""
     untested: list[str]
     counts: list[tuple[tuple[str, str, bool], int]]
+    warnings: list[Finding]
+    """Warnings about this very sheet."""
     files: SheetFiles
 
 
@@ -144,8 +117,14 @@ def ticket_html(
         runs=runs_in_words(plan),
         findings=_grouped(plan.findings),
         words=SEVERITY_WORDS,
-        cautions=CAUTIONS,
-        sheets=[_view(sheet, names, plan) for sheet, names in zip(plan.sheets, files, strict=True)],
+        checks=checks_of_plan(plan),
+        authority=AUTHORITY,
+        sheets=[
+            _view(sheet, names, plan, instances)
+            for sheet, names, instances in zip(
+                plan.sheets, files, instances_of(plan.sheets), strict=True
+            )
+        ],
         ramp_light=ramp(12, "light"),
         ramp_dark=ramp(12, "dark"),
     )
@@ -202,7 +181,9 @@ def _grouped(findings: Sequence[Finding]) -> list[_Findings]:
     ]
 
 
-def _view(sheet: PlannedSheet, files: SheetFiles, plan: Plan) -> _SheetView:
+def _view(
+    sheet: PlannedSheet, files: SheetFiles, plan: Plan, instances: Sequence[int]
+) -> _SheetView:
     machine = plan.machine
     location = plan.from_stock.location(sheet.sheet.name)
     steps = order_of_work(sheet)
@@ -219,19 +200,27 @@ def _view(sheet: PlannedSheet, files: SheetFiles, plan: Plan) -> _SheetView:
         left_words=left_in_words(sheet.left),
         location=location,
         kept=location is not None and is_worth_keeping(sheet.left, plan.offcut_least_mm),
-        layout_picture=Markup(sheet_picture(sheet)),
+        layout_picture=Markup(sheet_picture(sheet, instances)),
         beam_picture=Markup(beam_picture(sheet, machine=machine)),
         photos=expected_photos(sheet, machine),
         steps=steps,
         between_s=between_s if (between_s := travel_between_s(sheet)) >= LEAST_TOLD_S else None,
         energy=energy_by_process(sheet, machine),
-        settings=[(process.value, sheet.recipes[process]) for process in used],
+        settings=[
+            (process.value, sheet.recipes[process], ", ".join(further_settings(sheet, process)))
+            for process in used
+        ],
         untested=[
             process.value
             for process in used
             if sheet.recipes[process].status is RecipeStatus.UNTESTED
         ],
         counts=part_counts(sheet),
+        warnings=[
+            finding
+            for finding in plan.findings
+            if finding.sheet == sheet.number and finding.severity is Severity.WARN
+        ],
         files=files,
     )
 

@@ -6,16 +6,19 @@ import datetime
 import io
 from collections.abc import Sequence
 
+import numpy as np
 import segno
 
 from kerfwright.findings import Severity, number_of
+from kerfwright.output.checklist import AUTHORITY, checks_of_sheet
 from kerfwright.output.expected_times import duration_range, rough_duration
 from kerfwright.output.files import PLAN_FILE, SheetFiles
 from kerfwright.output.paper import RULE, SOFT, Paper, printed_picture
+from kerfwright.output.part_names import instances_of
 from kerfwright.output.pictures import beam_picture, sheet_picture
+from kerfwright.output.recipe_words import further_settings
 from kerfwright.output.text import duration, encodable, length, short_number, shortened
 from kerfwright.output.ticket import (
-    CAUTIONS,
     LEAST_TOLD_S,
     order_of_work,
     part_counts,
@@ -26,14 +29,23 @@ from kerfwright.shop.material import RecipeStatus
 
 MARGIN_MM = 14.0
 WIDTH_MM = 210.0 - 2.0 * MARGIN_MM
-PICTURE_MM = (WIDTH_MM / 2.0 - 2.0, 74.0)
-"""Room for each of the two pictures."""
+PICTURE_WIDE_MM = WIDTH_MM / 2.0 - 2.0
+PICTURES_HIGH_MM = (24.0, 74.0)
+"""Room for each of the two pictures: its width, and the least and the most height."""
+
+CAPTION_MM = 5.5
+PAGE_MM = 297.0
+FOOT_MM = 17.0
+"""Height of the page, and of what stays free at its foot."""
 
 PICTURE_PX = 1100
 PARTS_TOLD = 12
 """Kinds of parts that are listed; a page has no room for more."""
 
 CAUTIONS_TOLD = 4
+WARNINGS_TOLD = 2
+"""Of a sheet's own warnings."""
+
 QR_MM = 24.0
 TICK_MM = 3.2
 
@@ -46,6 +58,23 @@ def ticket_pdf(
     Raises:
         ValueError: the numbers of sheets and files differ.
     """
+    pdf, trial = _paper(plan, made), _paper(plan, made)
+    trial.set_auto_page_break(auto=False)
+    numbers = instances_of(plan.sheets)
+    for sheet, names, instances in zip(plan.sheets, files, numbers, strict=True):
+        # the words first come on trial: the pictures have what room is left on the page
+        trial.add_page()
+        _head(trial, plan, sheet, names)
+        _below(trial, plan, sheet)
+        room_mm = PAGE_MM - FOOT_MM - CAPTION_MM - trial.get_y()
+        pdf.add_page()
+        _head(pdf, plan, sheet, names)
+        _pictures(pdf, plan, sheet, instances, float(np.clip(room_mm, *PICTURES_HIGH_MM)))
+        _below(pdf, plan, sheet)
+    return bytes(pdf.output())
+
+
+def _paper(plan: Plan, made: datetime.date | None) -> Paper:
     day = f", {made.isoformat()}" if made else ""
     pdf = Paper(
         plan.title,
@@ -54,15 +83,17 @@ def ticket_pdf(
     )
     # the papers of the same plan are the same, whenever they are printed
     pdf.set_creation_date(datetime.datetime.combine(made or datetime.date(2000, 1, 1), NOON))
-    for sheet, names in zip(plan.sheets, files, strict=True):
-        pdf.add_page()
-        _head(pdf, plan, sheet, names)
-        _pictures(pdf, plan, sheet)
-        _settings(pdf, sheet)
-        _work(pdf, sheet)
-        _parts(pdf, sheet)
-        _ticks(pdf, plan, sheet)
-    return bytes(pdf.output())
+    return pdf
+
+
+def _below(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
+    """Everything that stands below the pictures."""
+    _settings(pdf, sheet)
+    _work(pdf, sheet)
+    _parts(pdf, sheet)
+    _cautions(pdf, plan, sheet)
+    _ticks(pdf, plan, sheet)
+    _to_fill_in(pdf)
 
 
 NOON = datetime.time(12, tzinfo=datetime.UTC)
@@ -122,12 +153,13 @@ def _code(pdf: Paper, plan: Plan, sheet: PlannedSheet, files: SheetFiles) -> Non
     pdf.image(picture, x=210.0 - MARGIN_MM - QR_MM, y=pdf.get_y(), w=QR_MM)
 
 
-def _pictures(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
+def _pictures(
+    pdf: Paper, plan: Plan, sheet: PlannedSheet, instances: Sequence[int], high_mm: float
+) -> None:
     top = pdf.get_y()
-    wide, high = PICTURE_MM
     aspect = sheet.sheet.height_mm / sheet.sheet.width_mm
-    wide = min(wide, high / aspect)
-    pictures = (sheet_picture(sheet), beam_picture(sheet, machine=plan.machine))
+    wide = min(PICTURE_WIDE_MM, high_mm / aspect)
+    pictures = (sheet_picture(sheet, instances), beam_picture(sheet, machine=plan.machine))
     for i, (picture, words) in enumerate(
         zip(pictures, ("Layout", "Beam: early light, late dark"), strict=True)
     ):
@@ -135,11 +167,11 @@ def _pictures(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
         pdf.image(io.BytesIO(printed_picture(picture, PICTURE_PX)), x=x, y=top, w=wide)
         pdf.set_xy(x, top + wide * aspect + 0.5)
         pdf.say(words, soft=True, size=8)
-    pdf.set_xy(MARGIN_MM, top + wide * aspect + 5.5)
+    pdf.set_xy(MARGIN_MM, top + wide * aspect + CAPTION_MM)
 
 
 def _settings(pdf: Paper, sheet: PlannedSheet) -> None:
-    rows = []
+    rows: list[list[str] | str] = []
     for process, recipe in sheet.recipes.items():
         widths = (recipe.kerf_mm, recipe.interval_mm)
         rows.append(
@@ -153,6 +185,8 @@ def _settings(pdf: Paper, sheet: PlannedSheet) -> None:
                 + (": test first" if recipe.status is RecipeStatus.UNTESTED else ""),
             ]
         )
+        if further := further_settings(sheet, process):
+            rows.append(f"{process.value}: {', '.join(further)}")
     header = ("Settings", "mm/s", "Power %", "Passes", "Kerf mm", "Interval mm", "Status")
     pdf.rows(header, rows, (26, 20, 20, 18, 24, 28, 46), "LRRRRRR")
     pdf.ln(1.5)
@@ -183,7 +217,8 @@ def _parts(pdf: Paper, sheet: PlannedSheet) -> None:
     pdf.ln(1.5)
 
 
-def _ticks(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
+def _cautions(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
+    """What the material asks for, and what was found on this very sheet."""
     cautions = sheet.material.cautions
     for caution in cautions[:CAUTIONS_TOLD]:
         pdf.say(f"Caution. {shortened(caution, 220)}", style="B", size=8.5)
@@ -191,19 +226,23 @@ def _ticks(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
         more = number_of(len(cautions) - CAUTIONS_TOLD, "more caution")
         pdf.say(f"{more} in ticket.html: read before the beam goes on.", style="B", size=8.5)
     warnings = [f for f in plan.findings if f.severity is Severity.WARN]
-    if warnings:
-        told = number_of(len(warnings), "warning")
+    here = [f for f in warnings if f.sheet == sheet.number][:WARNINGS_TOLD]
+    for finding in here:
+        pdf.say(f"Look. {shortened(finding.what, 320)} {finding.where}", style="B", size=8.5)
+    if len(warnings) > len(here):
+        told = number_of(len(warnings) - len(here), "more warning" if here else "warning")
         pdf.say(f"{told} in ticket.html: read before the beam goes on.", style="B", size=8.5)
     pdf.ln(1)
-    for what, why in CAUTIONS:
-        _tick(pdf, f"{what} {why}")
-    pdf.say(
-        "The machine’s manual, IEC 60825-1 (in the United States also ANSI Z136.1), local codes "
-        "and the person responsible for laser safety come before anything on this page.",
-        soft=True,
-        size=8,
-    )
+
+
+def _ticks(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
+    for check in checks_of_sheet(sheet, plan.machine):
+        _tick(pdf, f"{check.what} {check.why}")
+    pdf.say(AUTHORITY, soft=True, size=8)
     pdf.ln(2)
+
+
+def _to_fill_in(pdf: Paper) -> None:
     for label, width_mm in (("Minutes it took", 22), ("Scrapped", 14), ("Done by", 40)):
         pdf.cell(pdf.get_string_width(label) + 2, 5, label)
         x, y = pdf.get_x(), pdf.get_y() + 4.6
@@ -211,6 +250,7 @@ def _ticks(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
         pdf.line(x, y, x + width_mm, y)
         pdf.set_draw_color(*RULE)
         pdf.set_x(x + width_mm + 5)
+    pdf.ln(5)
 
 
 def _tick(pdf: Paper, words: str) -> None:

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.files import (
+    LABELS_FILE,
     PLAN_FILE,
     PRINTED_TICKET_FILE,
     TICKET_FILE,
@@ -25,6 +26,7 @@ from kerfwright.output.files import (
 )
 from kerfwright.output.gcode import program_text
 from kerfwright.output.help_pages import write_help
+from kerfwright.output.labels import labels_of_plan, labels_pdf
 from kerfwright.output.layout_dxf import write_layout_dxf
 from kerfwright.output.layout_svg import layout_svg
 from kerfwright.output.plan_json import plan_document, plan_json
@@ -186,6 +188,8 @@ def _write_papers(stage: Path, plan: Plan, files: tuple[SheetFiles, ...]) -> Non
     made = date.today()
     (stage / TICKET_FILE).write_text(ticket_html(plan, files, made=made), encoding="utf-8")
     (stage / PRINTED_TICKET_FILE).write_bytes(ticket_pdf(plan, files, made=made))
+    if labels := labels_of_plan(plan, made):
+        (stage / LABELS_FILE).write_bytes(labels_pdf(labels))
     write_help(stage / "help")
 
 
@@ -226,5 +230,5 @@ def _remove_earlier(folder: Path) -> None:
         if isinstance(name, str) and Path(name).name == name and Path(name).suffix == ending:
             (folder / name).unlink(missing_ok=True)
     earlier.unlink()
-    for name in (TICKET_FILE, PRINTED_TICKET_FILE):
+    for name in (TICKET_FILE, PRINTED_TICKET_FILE, LABELS_FILE):
         (folder / name).unlink(missing_ok=True)

@@ -152,7 +152,9 @@ class _Reckoning:
             per_m2 = self.rates.price_per_m2(sheet.material)
         if per_m2 is None and sheet.price is not None:
             per_m2 = sheet.price * MM2_PER_M2 / exact(sheet.area_mm2)
-        return _required(per_m2, sheet.material, self.rates, rates_file)
+        if per_m2 is None:
+            raise without_price(sheet.material, self.rates, rates_file)
+        return per_m2
 
     def _add_area(
         self, sheets: Sequence[SheetWork], per_m2: Decimal, items: Sequence[float]
@@ -227,17 +229,16 @@ class _Reckoning:
         self.add(what, how, count * minutes / MINUTES_PER_HOUR * per_hour, weights)
 
 
-def _required(per_m2: Decimal | None, material: str, rates: Rates, rates_file: str) -> Decimal:
-    if per_m2 is None:
-        like = nearest(material, (sheet.material for sheet in rates.sheets))
-        hint = f'There is a price for "{like}"; is that the one? Else add' if like else "Add"
-        raise KerfwrightError(
-            "rates/material-without-price",
-            file=rates_file,
-            thing=f'"{material}" has no price.',
-            remedy=f'{hint} a [[sheets]] block with material = "{material}" and price_per_m2 = …',
-        )
-    return per_m2
+def without_price(material: str, rates: Rates, rates_file: str) -> KerfwrightError:
+    """Return the error that nobody has said what a material costs."""
+    like = nearest(material, (sheet.material for sheet in rates.sheets))
+    hint = f'There is a price for "{like}"; is that the one? Else add' if like else "Add"
+    return KerfwrightError(
+        "rates/material-without-price",
+        file=rates_file,
+        thing=f'"{material}" has no price.',
+        remedy=f'{hint} a [[sheets]] block with material = "{material}" and price_per_m2 = …',
+    )
 
 
 def _square_metres(area_m2: Decimal) -> str:

@@ -141,6 +141,7 @@ _WANTED = {
     "decimal_whole_digits": "an amount of no more than {whole_digits} digits before the point",
     "decimal_max_places": "an amount of no more than {decimal_places} digits behind the point",
     "date_type": "a day without quotes, such as 2031-05-20",
+    "hours": 'hours of a day in their order, such as ["08:00-12:00", "13:00-17:00"]',
     "colour": 'true (painted), false (not painted) or a colour such as "#c00000" or "red"',
 }
 

@@ -14,6 +14,9 @@ Pair = tuple[Positive, Positive]
 Text = Annotated[str, Field(min_length=1)]
 Switch = Annotated[bool, Field(strict=True)]
 
+LaserClass = Literal["1", "1M", "2", "2M", "3R", "3B", "4"]
+"""Classes of lasers after IEC 60825-1."""
+
 
 class StrictModel(BaseModel):
     """Refuses unknown keys and never changes.
@@ -76,8 +79,9 @@ class Machine(StrictModel):
     """How far the beam reaches in y."""
     power_w: Positive
     """Rated power of the laser."""
-    laser_class: Literal["1", "1M", "2", "2M", "3R", "3B", "4"] = "4"
-    """Class on the machine's label, after IEC 60825-1."""
+    laser_class: LaserClass | None = None
+    """Class on the machine's label, after IEC 60825-1, as it stands in its enclosure; tickets say
+    what that class asks for. Without it they send whoever runs the job to the label."""
     spot_mm: Positive = 0.1
     """Width of the line that the beam burns in focus."""
     travel: AxisLimits

@@ -134,6 +134,25 @@ class Recipe(StrictModel):
     """Who tested it."""
 
 
+class FireWatch(StrictModel):
+    """From when on a plan warns of fire. The defaults are common practice, without a source."""
+
+    burns: Switch = True
+    """False for what has nothing in it that can burn, such as slate or steel: no such warnings."""
+    window_mm: Annotated[float, Field(ge=5.0, le=500.0, strict=True)] = 20.0
+    """Heat is added up on squares of this side."""
+    window_min: Annotated[float, Field(ge=0.05, le=120.0, strict=True)] = 2.0
+    """Heat is added up over so many minutes."""
+    limit_j_cm2: Positive = 300.0
+    """More of the beam's energy on such a square within that time is warned of; half is noted."""
+    edge_mm: NotNegative = 3.0
+    """Cuts that run closer than this to the sheet's edge for long are warned of."""
+    strip_mm: Annotated[float, Field(ge=0.0, le=20.0, strict=True)] = 1.0
+    """Cuts that run closer than this to another cut for long are noted."""
+    long_mm: Positive = 100.0
+    """How far cuts run near an edge or a cut before that is told."""
+
+
 class Material(StrictModel):
     """A sheet material in one thickness, with its recipes."""
 
@@ -148,6 +167,8 @@ class Material(StrictModel):
     of what must not be burned goes by this, and by the name only where nothing is said."""
     cautions: tuple[Text, ...] = ()
     """What whoever runs the job must know; printed on the ticket."""
+    fire: FireWatch = FireWatch()
+    """From when on a plan warns of fire; a table [fire] of its own."""
     invented: Switch = False
     """True for example files whose settings nobody has tested."""
 

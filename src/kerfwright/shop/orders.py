@@ -115,6 +115,11 @@ class ShopOrder:
         return sum(run.actual_s for one in self.work for run in one.runs)
 
     @property
+    def last_run(self) -> datetime.date | None:
+        """Day of the last run of any of its sheets."""
+        return max((run.ran_on for one in self.work for run in one.runs), default=None)
+
+    @property
     def expected_s(self) -> float:
         """What the sheets that were run were expected to take, each once."""
         return sum(one.sheet.time_s for one in self.work if one.runs)

@@ -16,6 +16,7 @@ from pydantic import BeforeValidator, Field, field_validator
 from pydantic_core import PydanticCustomError
 
 from kerfwright.shop.faults import Fault
+from kerfwright.shop.hours import WorkingHours
 from kerfwright.shop.machine import StrictModel, Switch, Text
 
 
@@ -97,6 +98,8 @@ class Rates(StrictModel):
     """Prices of materials, one [[sheets]] block for each."""
     breaks: tuple[QuantityBreak, ...] = ()
     """Discounts for items in number, one [[breaks]] block for each."""
+    hours: WorkingHours | None = None
+    """When somebody is in the shop, for schedules; a table [hours] of its own."""
     invented: Switch = False
     """True for example files."""
 
