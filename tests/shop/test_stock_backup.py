@@ -110,7 +110,7 @@ def damaged(written: str) -> Iterator[str]:
     yield "[]"
     yield "[" * 100_000
     yield written.replace("kerfwright records", "other")
-    yield written.replace('"form": 2', '"form": 99')
+    yield written.replace(f'"form": {SCHEMA_VERSION}', '"form": 99')
     document = json.loads(written)
     yield json.dumps(document | {"tables": {"run": []}})
     yield json.dumps(document | {"tables": document["tables"] | {"run": "none"}})

@@ -57,6 +57,7 @@ class OrderRecord(BaseModel):
 
     number: int
     title: str
+    reference: str
     customer: str
     due: datetime.date | None
     state: str
@@ -91,7 +92,7 @@ def orders_json(orders: Sequence[ShopOrder]) -> str:
 
 def order_in_words(order: ShopOrder) -> str:
     """An order on one line."""
-    words = [f'{order.number}: "{order.title}" is {order.state}']
+    words = [f'{order.number}: "{order.title}"{_beside(order)} is {order.state}']
     words += [f"due {order.due}"] if order.due else []
     if order.plan is not None:
         words.append(f"{len(order.to_run)} of {number_of(len(order.work), 'sheet')} to be run")
@@ -114,7 +115,7 @@ def print_orders(orders: Sequence[ShopOrder], place: str, console: Console | Non
         left_s = sum(sheet.time_s for sheet in one.to_run)
         table.add_row(
             str(one.number),
-            Text(printable(one.title)),
+            Text(printable(f"{one.title}{_beside(one)}")),
             Text(printable(one.customer)),
             one.due.isoformat() if one.due else "–",
             one.state,
@@ -167,7 +168,7 @@ def print_work(
                     (f"{due} (late)" if late else str(due)) if due else "–",
                     style="bold red" if late else "",
                 ),
-                Text(printable(one.order.title)),
+                Text(printable(f"{one.order.title}{_beside(one.order)}")),
                 Text(printable(f"{one.sheet.number}: {one.sheet.material}, {one.sheet.sheet}")),
                 duration(one.sheet.time_s),
                 duration(through_s),
@@ -198,7 +199,7 @@ def print_report(orders: Sequence[ShopOrder], console: Console | None = None) ->
             f"{parts_mm2 / sheets_mm2:.0%}" if sheets_mm2 else "–",
             _an_hour(one),
         )
-        console.print(Text(printable(one.title), style="bold"))
+        console.print(Text(printable(f"{one.title}{_beside(one)}"), style="bold"))
         console.print(table)
 
 
@@ -223,6 +224,7 @@ def _record(order: ShopOrder) -> OrderRecord:
     return OrderRecord(
         number=order.number,
         title=order.title,
+        reference=order.reference,
         customer=order.customer,
         due=order.due,
         state=order.state,
@@ -260,6 +262,10 @@ def _table(words: Sequence[str], numbers: Sequence[str]) -> Table:
     for name in numbers:
         table.add_column(name, justify="right", no_wrap=True)
     return table
+
+
+def _beside(order: ShopOrder) -> str:
+    return f" ({order.reference})" if order.reference else ""
 
 
 def _say(console: Console, words: str) -> None:

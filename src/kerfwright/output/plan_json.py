@@ -198,6 +198,8 @@ class PlanDocument(Record):
     """Version of this form."""
     title: str
     """What the order is called."""
+    reference: str
+    """What tells the order from others of its title; empty where the title does."""
     machine: str
     """Name of the machine."""
     machine_clock: str
@@ -231,6 +233,7 @@ def plan_document(plan: Plan, files: Sequence[SheetFiles]) -> PlanDocument:
     return PlanDocument(
         schema_version=SCHEMA_VERSION,
         title=encodable(plan.title),
+        reference=encodable(plan.reference),
         machine=encodable(plan.machine.name),
         machine_clock=clock_fingerprint(plan.machine),
         past_runs=past_runs_record(plan.past_runs),

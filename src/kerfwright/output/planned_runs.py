@@ -64,6 +64,7 @@ class _Sheet(_Planned):
 
 class _Document(_Planned):
     title: str
+    reference: str = ""
     machine: str
     machine_clock: str
     sheets: tuple[_Sheet, ...]
@@ -102,6 +103,7 @@ class WrittenPlan:
             raise self._no_plan(f"this is no plan of this version: {what}.") from None
 
         self.title = self._document.title
+        self.reference = self._document.reference
         self.machine = self._document.machine
         self.sha256 = hashlib.sha256(written).hexdigest()
 
@@ -151,7 +153,14 @@ class WrittenPlan:
         folder = self.file.parent.resolve()
         net, currency = net_of_quote(folder)
         return PlannedOrder(
-            self.title, self.machine, str(folder), self.sha256, sheets, net, currency
+            self.title,
+            self.machine,
+            str(folder),
+            self.sha256,
+            sheets,
+            net,
+            currency,
+            self.reference,
         )
 
     def run(self, timed: Timed, *, sure: bool = False) -> Run:
@@ -188,6 +197,7 @@ class WrittenPlan:
             expected_s=sheet.expected.time_s if sheet.expected else None,
             scrapped_parts=timed.scrapped_parts,
             note=timed.note,
+            reference=self.reference,
         )
 
     def _sheet(self, number: int | None) -> _Sheet:
