@@ -189,9 +189,7 @@ def reserve(
             thing="the plan takes no sheet from the stock on record.",
             remedy='Write stock_from = "records" into the order file and plan it again.',
         )
-    cause = _cause(
-        by, order=written.title, reference=written.reference, plan_sha256=written.sha256
-    )
+    cause = _cause(by, order=written.title, reference=written.reference, plan_sha256=written.sha256)
     with _opened(place) as kept:
         for one in kept.reserve(written.labels, cause):
             typer.echo(lot_in_words(one))

@@ -306,7 +306,7 @@ def state_of(word: str) -> OrderState:
     )
 
 
-def _new(  # noqa: PLR0917 – the row's own columns, in their order
+def _new(
     session: Session,
     reference: str,
     title: str,

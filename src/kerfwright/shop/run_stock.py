@@ -63,9 +63,7 @@ def record_with_stock(
 
 def _with_stock(ledger: Ledger, one: RecordedRun, use: SheetUse, by: str) -> RunWithStock:
     run = one.run
-    cause = Cause(
-        by, run.order, use.plan_sha256, run.sheet, one.number, reference=run.reference
-    )
+    cause = Cause(by, run.order, use.plan_sha256, run.sheet, one.number, reference=run.reference)
     parent = ledger.lot(use.label).lot
     left = None
     if use.left is not None and _is_as_large(parent, use.size_mm):

@@ -252,7 +252,7 @@ class Ledger:
 
     def _title_of(self, whose: str) -> str:
         """Title of the order that has a reservation."""
-        line = select(MovementRow.order_title).where(WHOSE == whose).order_by(MovementRow.id)
+        line = select(MovementRow.order_title).where(whose == WHOSE).order_by(MovementRow.id)
         return self._session.scalars(line).first() or ""
 
     def _next_label(self, letter: str) -> str:
