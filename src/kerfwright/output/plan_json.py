@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, JsonValue
 
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding
@@ -69,6 +69,10 @@ class SheetRecord(Record):
     """What the shop calls the sheet."""
     label: str | None
     """Its label in the stock on record; null where it did not come from there."""
+    thickness_mm: NotNegative
+    """Thickness of the material."""
+    recipes: dict[str, dict[str, JsonValue]]
+    """The recipe of each process that is burned: all its keys, whatever is as usual included."""
     width_mm: NotNegative
     """Size in x."""
     height_mm: NotNegative
@@ -265,6 +269,11 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
         material=encodable(sheet.material.name),
         sheet=encodable(sheet.sheet.name),
         label=plan.from_stock.label(sheet.sheet.name),
+        thickness_mm=sheet.material.thickness_mm,
+        recipes={
+            process.value: recipe.model_dump(mode="json")
+            for process, recipe in sheet.recipes.items()
+        },
         width_mm=rounded(sheet.sheet.width_mm),
         height_mm=rounded(sheet.sheet.height_mm),
         parts_placed=len(sheet.parts),

@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime
 import hashlib
 from collections import Counter
+from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import shapely
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -18,7 +19,10 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.regions import as_area
 from kerfwright.output.files import PLAN_FILE
 from kerfwright.output.text import duration
+from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.orders import PlannedOrder, SheetOfPlan
+from kerfwright.shop.recipe_history import Described
+from kerfwright.shop.recipe_versions import Noting
 from kerfwright.shop.run_stock import SheetUse
 from kerfwright.shop.runs import Run
 
@@ -54,6 +58,8 @@ class _Sheet(_Planned):
     time_s: Seconds
     time_by_process_s: dict[str, Seconds]
     expected: _Expected | None
+    thickness_mm: Annotated[float, Field(gt=0.0, allow_inf_nan=False)] | None = None
+    recipes: dict[str, dict[str, Any]] = {}
     label: str | None = None
     left: _Left | None = None
     width_mm: Seconds = 0.0
@@ -131,6 +137,24 @@ class WrittenPlan:
             pieces = as_area(shapely.make_valid(written)).geoms
             left = max(pieces, key=lambda piece: piece.area, default=None)
         return SheetUse(label, left, (sheet.width_mm, sheet.height_mm), self.sha256)
+
+    def burned(self, number: int | None, *, by: str) -> list[Described]:
+        """Say which recipes a sheet is burned with, for the record of what was ever used.
+
+        A recipe with keys that are not known here is another version's, and is left to it.
+        """
+        sheet = self._sheet(number)
+        if sheet.thickness_mm is None:
+            return []
+        recipes = []
+        for keys in sheet.recipes.values():
+            with suppress(ValidationError):
+                recipes.append(Recipe.model_validate(keys))
+        material = Material(
+            name=sheet.material, thickness_mm=sheet.thickness_mm, recipes=tuple(recipes)
+        )
+        noting = Noting(by, "run", f"{self.title}, sheet {sheet.number}")
+        return [Described(material, noting, whole=False)]
 
     def planned(self) -> PlannedOrder:
         """Say what of the plan an order keeps: its sheets, their times and their areas.

@@ -63,6 +63,8 @@ class Described:
 
     thing: Machine | Material
     noting: Noting
+    whole: bool = True
+    """False where only the recipes of a material are known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +138,11 @@ class RecipeHistory:
         with self._database.writing() as session:
             return note_within(session, described)
 
+    def note_recipes(self, materials: Sequence[Material], noting: Noting) -> NewVersions:
+        """Note recipes alone, where a table gives no more of a material than their name."""
+        described = [Described(material, noting, whole=False) for material in materials]
+        return self.note(described)
+
 
 def note_within(session: Session, described: Sequence[Described]) -> NewVersions:
     """Note versions as part of a larger transaction, as :meth:`RecipeHistory.note` does alone."""
@@ -178,10 +185,12 @@ def recipe_of_row(row: RecipeVersionRow) -> RecipeVersion:
 
 
 def _unknown_rows(session: Session, described: Iterable[Described]) -> list[AnyRow]:
-    """Rows for what differs from the last version of the same."""
+    """Rows for what differs from the last version of the same; what was run, from all of them."""
     machines = {one.name: one for one in machines_within(session)}
     materials = {(one.name, one.thickness_mm): one for one in materials_within(session)}
-    recipes = {one.key: one for one in recipes_within(session)}
+    recipes: dict[RecipeKey, list[RecipeVersion]] = {}
+    for version in recipes_within(session):
+        recipes.setdefault(version.key, []).append(version)
     rows: list[AnyRow] = []
     for one in described:
         told = _told(one.noting)
@@ -195,15 +204,17 @@ def _unknown_rows(session: Session, described: Iterable[Described]) -> list[AnyR
         material = one.thing
         which = (material.name, material.thickness_mm)
         before = materials.get(which)
-        if before is None or not before.same_as(material):
+        if one.whole and (before is None or not before.same_as(material)):
             material_row = _material_row(material, told)
             materials[which] = _material(material_row)
             rows.append(material_row)
         for recipe in material.recipes:
-            last = recipes.get(key_of(material, recipe))
-            if last is None or not last.same_as(recipe):
+            known_ones = recipes.get(key_of(material, recipe), [])
+            # an earlier plan may be run when the file has moved on already
+            asked = known_ones if one.noting.source == "run" else known_ones[-1:]
+            if not any(before_it.same_as(recipe) for before_it in asked):
                 recipe_row = _recipe_row(material, recipe, told)
-                recipes[key_of(material, recipe)] = recipe_of_row(recipe_row)
+                recipes.setdefault(key_of(material, recipe), []).append(recipe_of_row(recipe_row))
                 rows.append(recipe_row)
     return rows
 

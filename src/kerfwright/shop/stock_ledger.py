@@ -45,7 +45,7 @@ class Cause:
         return self.reference or self.order
 
 
-WHOSE = func.coalesce(MovementRow.order_reference, MovementRow.order_title)
+_whose = func.coalesce(MovementRow.order_reference, MovementRow.order_title)
 """By what a line of the ledger knows its order; before there were references, by its title."""
 
 
@@ -63,10 +63,10 @@ class Ledger:
         held: dict[int, dict[str, int]] = {}
         sums = select(
             MovementRow.lot_id,
-            WHOSE,
+            _whose,
             func.sum(MovementRow.on_hand),
             func.sum(MovementRow.held),
-        ).group_by(MovementRow.lot_id, WHOSE)
+        ).group_by(MovementRow.lot_id, _whose)
         for lot, order, more, held_more in self._session.execute(sums):
             on_hand[lot] = on_hand.get(lot, 0) + more
             if held_more:
@@ -237,9 +237,9 @@ class Ledger:
 
     def _stocked(self, row: LotRow) -> StockedLot:
         sums = (
-            select(WHOSE, func.sum(MovementRow.on_hand), func.sum(MovementRow.held))
+            select(_whose, func.sum(MovementRow.on_hand), func.sum(MovementRow.held))
             .where(MovementRow.lot_id == row.id)
-            .group_by(WHOSE)
+            .group_by(_whose)
         )
         found = list(self._session.execute(sums))
         return StockedLot(
@@ -252,7 +252,7 @@ class Ledger:
 
     def _title_of(self, whose: str) -> str:
         """Title of the order that has a reservation."""
-        line = select(MovementRow.order_title).where(whose == WHOSE).order_by(MovementRow.id)
+        line = select(MovementRow.order_title).where(_whose == whose).order_by(MovementRow.id)
         return self._session.scalars(line).first() or ""
 
     def _next_label(self, letter: str) -> str:
