@@ -238,10 +238,15 @@ def bring_back(database: Database, number: int, material_file: Path, *, by: str)
 def keys_of(recipe: Recipe) -> dict[str, Any]:
     """What stands in a file for a recipe: ``None`` for each key that is left out as usual."""
     said = recipe.model_dump(mode="json", exclude_defaults=True)
-    keys: dict[str, Any] = {key: said.get(key) for key in SETTINGS}
+    keys: dict[str, Any] = {key: _as_written(said.get(key)) for key in SETTINGS}
     keys["status"] = recipe.status.value
     # TOML has days of its own
     return keys | {"tested_on": recipe.tested_on, "tested_by": recipe.tested_by}
+
+
+def _as_written(value: Any) -> Any:
+    """A number as people write it: 16 rather than 16.0."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
 def recipes_csv(database: Database, chosen: Chosen | None = None) -> str:

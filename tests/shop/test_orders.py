@@ -13,7 +13,8 @@ from rich.console import Console
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.order_list import print_orders, print_report, print_work, waiting
-from kerfwright.shop.orders import Orders, PlannedOrder, SheetOfPlan, state_of
+from kerfwright.shop.order_states import state_of
+from kerfwright.shop.orders import Orders, PlannedOrder, SheetOfPlan
 from kerfwright.shop.records import RunRecords
 from recorded_runs import a_run
 

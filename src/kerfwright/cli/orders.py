@@ -93,7 +93,7 @@ def state(
 ) -> None:
     """Say where an order stands now."""
     from kerfwright.output.order_list import order_in_words
-    from kerfwright.shop.orders import state_of
+    from kerfwright.shop.order_states import state_of
 
     with _opened(place) as kept:
         typer.echo(order_in_words(kept.step(title, state_of(now), by=_who(by), note=note)))

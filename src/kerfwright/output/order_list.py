@@ -15,7 +15,8 @@ from rich.text import Text
 
 from kerfwright.findings import number_of
 from kerfwright.output.text import area, duration, printable
-from kerfwright.shop.orders import TO_BE_RUN, SheetOfPlan, ShopOrder
+from kerfwright.shop.order_states import TO_BE_RUN
+from kerfwright.shop.orders import SheetOfPlan, ShopOrder
 
 CENT = Decimal("0.01")
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, JsonValue
+from pydantic import Field
 
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding
@@ -71,7 +71,7 @@ class SheetRecord(Record):
     """Its label in the stock on record; null where it did not come from there."""
     thickness_mm: NotNegative
     """Thickness of the material."""
-    recipes: dict[str, dict[str, JsonValue]]
+    recipes: dict[str, dict[str, Any]]
     """The recipe of each process that is burned: all its keys, whatever is as usual included."""
     width_mm: NotNegative
     """Size in x."""

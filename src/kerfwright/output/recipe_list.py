@@ -230,8 +230,8 @@ def _table(latest: Sequence[RecipeVersion]) -> Table:
     table.add_column("process", no_wrap=True)
     for name in ("mm/s", "power", "passes", "kerf, interval"):
         table.add_column(name, justify="right", no_wrap=True)
-    for name in ("status", "tested", "noted"):
-        table.add_column(name)
+    for name, wraps in (("status", False), ("tested", True), ("noted", False)):
+        table.add_column(name, no_wrap=not wraps)
     table.add_column("version", justify="right")
     for one in latest:
         settings = one.settings

@@ -179,7 +179,8 @@ def missing_recipe_error(
             f"Burn a test piece on an offcut of the same sheet (kerfwright calibrate {trial} makes "
             f"one), starting from what the machine's manual and the material's supplier allow, and "
             f"add what worked as [[recipes]] with "
-            f'machine = "{machine.name}" and process = "{process}".{typo}'
+            f'machine = "{machine.name}" and process = "{process}". Where you have tested other '
+            f"thicknesses of it, kerfwright recipes suggest says where to begin.{typo}"
         ),
     )
 

@@ -8,23 +8,16 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC
 from decimal import Decimal
-from typing import Literal, get_args
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.shop.database import Database, utc_now
-from kerfwright.shop.faults import listed, nearest
+from kerfwright.shop.faults import nearest
+from kerfwright.shop.order_states import OrderState
 from kerfwright.shop.order_tables import OrderRow, OrderStepRow, PlanRow, PlanSheetRow
 from kerfwright.shop.record_tables import RunRow
-
-OrderState = Literal["quoted", "ordered", "planned", "running", "done", "delivered", "cancelled"]
-
-STATES: tuple[OrderState, ...] = get_args(OrderState)
-
-TO_BE_RUN: tuple[OrderState, ...] = ("ordered", "planned", "running")
-"""States in which an order's sheets wait for the machine."""
 
 ORDERS_FORM = 2
 """The first form of the tables that has orders in it."""
@@ -287,23 +280,6 @@ class Orders:
     def _writing(self) -> Iterator[Session]:
         with self._database.writing() as session:
             yield session
-
-
-def state_of(word: str) -> OrderState:
-    """The state of that name.
-
-    Raises:
-        KerfwrightError: ``orders/no-such-state``.
-    """
-    for state in STATES:
-        if state == word.strip().lower():
-            return state
-    raise KerfwrightError(
-        "orders/no-such-state",
-        file="kerfwright orders",
-        thing=f'an order cannot be "{word}".',
-        remedy=f"It is {listed(STATES)}.",
-    )
 
 
 def _new(

@@ -23,6 +23,8 @@ COLUMNS = (*WHICH, *(key for key in Recipe.model_fields if key not in WHICH))
 
 NEEDED = (*WHICH, "speed_mm_s", "power")
 
+NOTHING_TAKEN = "Nothing was taken in."
+
 MOST_TOLD = 12
 """So many wrong rows are told at once."""
 
@@ -81,7 +83,7 @@ def recipes_of_csv(text: str, file: str) -> list[RecipeRow]:
         try:
             found.append(RecipeRow(line, _material(row, f"line {line}")))
         except KerfwrightError as error:
-            wrong.append(f"Line {line}: {error.thing} {error.remedy}")
+            wrong.append(f"Line {line}: {_in_a_row(error)}")
     wrong += _twice(found)
     if wrong:
         raise _all_wrong(file, wrong)
@@ -191,6 +193,12 @@ def _twice(rows: Sequence[RecipeRow]) -> list[str]:
     return told
 
 
+def _in_a_row(error: KerfwrightError) -> str:
+    """What is wrong with a row, without the place in the file that it was checked as."""
+    said = error.thing if error.remedy == NOTHING_TAKEN else f"{error.thing} {error.remedy}"
+    return said.replace("recipes[1].", "").replace("\nPut these right, then run it again.", "")
+
+
 def _all_wrong(file: str, wrong: Sequence[str]) -> KerfwrightError:
     if len(wrong) == 1:
         return _wrong(file, wrong[0])
@@ -204,5 +212,5 @@ def _wrong(file: str, thing: str) -> KerfwrightError:
         "recipes/wrong-table",
         file=file,
         thing=thing,
-        remedy="Nothing was taken in.",
+        remedy=NOTHING_TAKEN,
     )

@@ -178,4 +178,7 @@ def _all(version: RecipeVersion) -> dict[str, Any]:
 
 
 def _usual() -> dict[str, Any]:
-    return {name: field.get_default() for name, field in Recipe.model_fields.items()}
+    return {
+        name: None if field.is_required() else field.get_default()
+        for name, field in Recipe.model_fields.items()
+    }
