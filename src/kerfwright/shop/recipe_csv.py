@@ -6,6 +6,7 @@ import csv
 import datetime
 import io
 import json
+import re
 import types
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -114,6 +115,8 @@ def _material(row: Mapping[str | None, Any], where: str) -> Material:
     if None in row or None in row.values():
         raise _wrong(where, "it has more or fewer cells than there are columns.")
     cells = {str(key): value.strip() for key, value in row.items()}
+    if not cells["material"]:
+        raise _wrong(where, "the material has no name.")
     recipe = {
         key: _value(key, text, where)
         for key, text in cells.items()
@@ -122,9 +125,7 @@ def _material(row: Mapping[str | None, Any], where: str) -> Material:
     # what is as usual means nothing, and may not even stand in a recipe of another process
     usual = {name: field.get_default() for name, field in Recipe.model_fields.items()}
     recipe = {key: value for key, value in recipe.items() if _is_said(value, usual[key])}
-    table: dict[str, Any] = {"recipes": [recipe]}
-    if cells["material"]:
-        table["name"] = cells["material"]
+    table: dict[str, Any] = {"name": cells["material"], "recipes": [recipe]}
     if cells["thickness_mm"]:
         table["thickness_mm"] = _number("thickness_mm", cells["thickness_mm"], where)
     return material_of_table(table, where)
@@ -196,7 +197,8 @@ def _twice(rows: Sequence[RecipeRow]) -> list[str]:
 def _in_a_row(error: KerfwrightError) -> str:
     """What is wrong with a row, without the place in the file that it was checked as."""
     said = error.thing if error.remedy == NOTHING_TAKEN else f"{error.thing} {error.remedy}"
-    return said.replace("recipes[1].", "").replace("\nPut these right, then run it again.", "")
+    said = said.replace("recipes[1].", "").replace("\nPut these right, then run it again.", "")
+    return re.sub(r"Add a line: \w+ = …", "Fill in the cell.", said)
 
 
 def _all_wrong(file: str, wrong: Sequence[str]) -> KerfwrightError:
