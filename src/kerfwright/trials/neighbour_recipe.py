@@ -274,18 +274,22 @@ def _no_neighbour(
     neighbours: Sequence[Neighbour],
     left_out: int,
 ) -> KerfwrightError:
-    same = [
+    untested = [
         one
         for one in neighbours
-        if one.recipe.machine == machine.name and one.recipe.process == process
+        if one.recipe.machine == machine.name
+        and one.recipe.process == process
+        and one.recipe.status is RecipeStatus.UNTESTED
+        and (one.material, one.thickness_mm) != (material.name, material.thickness_mm)
     ]
     if left_out:
         why = (
             f" {number_of(left_out, 'recipe')} of that kind "
             f"{'was' if left_out == 1 else 'were'} tested when the laser had another rated power."
         )
-    elif same:
-        why = f" There {'is' if len(same) == 1 else 'are'} {len(same)} that nobody has tested."
+    elif untested:
+        count = len(untested)
+        why = f" There {'is' if count == 1 else 'are'} {count} that nobody has tested."
     else:
         why = ""
     return KerfwrightError(
