@@ -18,7 +18,7 @@ from kerfwright.shop.database import Database
 from kerfwright.shop.files import Shop, load_machine, load_material
 from kerfwright.shop.hazards import hazard_findings
 from kerfwright.shop.machine import Machine
-from kerfwright.shop.material import Material, Recipe
+from kerfwright.shop.material import Material, Recipe, RecipeStatus
 from kerfwright.shop.recipe_csv import csv_of, recipes_of_csv
 from kerfwright.shop.recipe_history import Chosen, Described, NewVersions, RecipeHistory
 from kerfwright.shop.recipe_versions import (
@@ -50,6 +50,8 @@ class RecipeOnRecord:
 
     key: RecipeKey
     history: tuple[Change, ...]
+    invented: bool = False
+    """Whether the material's file says that its numbers were never burned."""
 
     @property
     def latest(self) -> RecipeVersion:
@@ -74,11 +76,20 @@ def recipes_on_record(database: Database, chosen: Chosen | None = None) -> list[
         KerfwrightError: the records cannot be read.
     """
     histories: dict[RecipeKey, list[Change]] = {}
-    for version in RecipeHistory(database).recipes(chosen):
+    kept = RecipeHistory(database)
+    described = {(one.name, one.thickness_mm): one.invented for one in kept.materials()}
+    for version in kept.recipes(chosen):
         before = histories.setdefault(version.key, [])
         last = before[-1].version if before else None
         before.append(Change(version, changes(last, version)))
-    return [RecipeOnRecord(key, tuple(histories[key])) for key in sorted(histories)]
+    return [
+        RecipeOnRecord(
+            key,
+            tuple(histories[key]),
+            described.get((key.material, key.thickness_mm), False),
+        )
+        for key in sorted(histories)
+    ]
 
 
 def note_shop(database: Database, shop: Shop, *, by: str) -> NewVersions:
@@ -87,29 +98,12 @@ def note_shop(database: Database, shop: Shop, *, by: str) -> NewVersions:
     Raises:
         KerfwrightError: the records cannot be read or written.
     """
-    described = [Described(shop.machine, Noting(by, "file", shop.machine_file.name))]
+    described = [Described(shop.machine, _as_file(by, shop.machine_file))]
     described += [
-        Described(material, Noting(by, "file", file.name))
+        Described(material, _as_file(by, file))
         for material, file in zip(shop.materials, shop.material_files, strict=True)
     ]
     return RecipeHistory(database).note(described)
-
-
-def note_change(
-    database: Database,
-    machine: Machine | None,
-    material: tuple[Material, Path],
-    after: Machine | Material,
-    noting: Noting,
-) -> NewVersions:
-    """Note a file that was changed: all as it was before, and then what became of it.
-
-    Raises:
-        KerfwrightError: the records cannot be read or written.
-    """
-    before = [] if machine is None else [Described(machine, Noting(noting.by, "file"))]
-    before.append(Described(material[0], Noting(noting.by, "file", material[1].name)))
-    return RecipeHistory(database).note([*before, Described(after, noting)])
 
 
 def note_trial(
@@ -129,7 +123,13 @@ def note_trial(
         KerfwrightError: the records cannot be read or written.
     """
     after = load_machine(new_file) if of_machine else load_material(new_file)
-    return note_change(database, machine, material, after, Noting(by, "trial", new_file.name))
+    return RecipeHistory(database).note(
+        [
+            Described(machine, Noting(by, "file")),
+            Described(material[0], _as_file(by, material[1])),
+            Described(after, Noting(by, "trial", new_file.name)),
+        ]
+    )
 
 
 def suggest(
@@ -164,6 +164,7 @@ def suggest(
             remedy="Write kind = … into this file and those of its other thicknesses, such as kind "
             '= "birch plywood", and plan with them or name them with --also.',
         )
+    _require_none_on_record(database, material, machine, process, material_file)
     known = {
         (one.material, one.thickness_mm, one.recipe.machine, one.recipe.process): one
         for one in [*_on_record(database, material), *_in_files(also, material)]
@@ -177,11 +178,18 @@ def write_suggestion(
 ) -> NewVersions:
     """Write a material file with the suggested recipe, as untested, and note it.
 
+    What the files held before is on record before anything is written.
+
     Raises:
         KerfwrightError: the file is there already or cannot be written.
     """
-    recipe = found.suggestion.recipe
-    before = load_material(found.material_file)
+    recipe, history = found.suggestion.recipe, RecipeHistory(database)
+    history.note(
+        [
+            Described(load_machine(found.machine_file), _as_file(by, found.machine_file)),
+            Described(load_material(found.material_file), _as_file(by, found.material_file)),
+        ]
+    )
     write_changed_material(
         found.material_file,
         recipe.machine,
@@ -191,23 +199,21 @@ def write_suggestion(
         overwrite=overwrite,
     )
     used = ", ".join(f"{one.thickness_mm:g} mm" for one in found.suggestion.used)
-    return note_change(
-        database,
-        load_machine(found.machine_file),
-        (before, found.material_file),
-        load_material(new_file),
-        Noting(by, "suggestion", f"from {used}"),
-    )
+    noting = Noting(by, "suggestion", f"from {used}")
+    return history.note([Described(load_material(new_file), noting)])
 
 
 def bring_back(database: Database, number: int, material_file: Path, *, by: str) -> RecipeVersion:
     """Write a version on record back into a material file, its comments kept; return it.
 
+    What the file held before is on record before anything is written.
+
     Raises:
         KerfwrightError: there is no such version, it cannot be read, the file is of another
             material, or it cannot be written.
     """
-    version = RecipeHistory(database).recipe(number)
+    history = RecipeHistory(database)
+    version = history.recipe(number)
     recipe, before = version.recipe, load_material(material_file)
     if (before.name, before.thickness_mm) != (version.key.material, version.key.thickness_mm):
         raise KerfwrightError(
@@ -217,6 +223,7 @@ def bring_back(database: Database, number: int, material_file: Path, *, by: str)
             f'for "{version.key.material}", {version.key.thickness_mm:g} mm.',
             remedy="Give the file of that material; settings do not carry over.",
         )
+    history.note([Described(before, _as_file(by, material_file))])
     write_changed_material(
         material_file,
         recipe.machine,
@@ -225,13 +232,8 @@ def bring_back(database: Database, number: int, material_file: Path, *, by: str)
         material_file,
         overwrite=True,
     )
-    note_change(
-        database,
-        None,
-        (before, material_file),
-        load_material(material_file),
-        Noting(by, "restored", f"version {number}"),
-    )
+    noting = Noting(by, "restored", f"version {number}")
+    history.note([Described(load_material(material_file), noting)])
     return version
 
 
@@ -242,6 +244,10 @@ def keys_of(recipe: Recipe) -> dict[str, Any]:
     keys["status"] = recipe.status.value
     # TOML has days of its own
     return keys | {"tested_on": recipe.tested_on, "tested_by": recipe.tested_by}
+
+
+def _as_file(by: str, file: Path) -> Noting:
+    return Noting(by, "file", file.name)
 
 
 def _as_written(value: Any) -> Any:
@@ -286,6 +292,26 @@ def take_in_json(database: Database, text: str, file: str) -> TakenIn:
         KerfwrightError: ``recipes/wrong-document``, or the records cannot be written.
     """
     return take_in_document(database, document_of_json(text, file))
+
+
+def _require_none_on_record(
+    database: Database, material: Material, machine: Machine, process: str, file: Path
+) -> None:
+    """A tested recipe that the file has lost is better than anything that is worked out."""
+    key = RecipeKey(machine.name, material.name, material.thickness_mm, process)
+    versions = [one for one in RecipeHistory(database).recipes() if one.key == key]
+    tested = [one for one in versions if one.status != RecipeStatus.UNTESTED]
+    if not tested or material.recipe(machine.name, process) is not None:
+        return
+    last = tested[-1]
+    raise KerfwrightError(
+        "recipes/tested-on-record",
+        file=str(file),
+        thing=f'the file has no {process} recipe for "{machine.name}", but a {last.status} one is '
+        f"on record: version {last.number}.",
+        remedy=f"Look at it (kerfwright recipes history) and bring it back: kerfwright recipes "
+        f"restore {last.number} --into {file}.",
+    )
 
 
 def _on_record(database: Database, material: Material) -> list[Neighbour]:

@@ -59,7 +59,7 @@ def cut_versions() -> list[dict[str, Any]]:
 
 def test_planning_notes_every_recipe_of_the_order(tested: SmallShop) -> None:
     listed = done("recipes", "list")
-    assert "board, 3 mm, on trial machine" in listed
+    assert "board, 3 mm, on trial machine (invented)" in listed
     for process in ("cut", "score", "engrave"):
         assert process in listed
     (version,) = cut_versions()
@@ -123,6 +123,20 @@ def test_a_version_comes_back_into_its_own_material_only(tested: SmallShop) -> N
 def suggest(shop: SmallShop, *words: object) -> tuple[object, ...]:
     files = ("--machine", shop.folder / "machine.toml", "--material", shop.folder / "thick.toml")
     return ("recipes", "suggest", *files, *words)
+
+
+def test_a_tested_recipe_that_a_file_has_lost_is_named_instead(tested: SmallShop) -> None:
+    board = tested.folder / "board.toml"
+    kept, _, _ = board.read_text("utf-8").partition("[[recipes]]")
+    board.write_text(kept, encoding="utf-8")
+    words = ("--machine", tested.folder / "machine.toml", "--material", board)
+    told = refused("recipes", "suggest", *words).stderr
+    assert "kerfwright help recipes/tested-on-record" in told
+    number = told.partition("restore ")[2].split()[0]
+    done("recipes", "restore", number, "--into", board)
+    recipe = load_material(board).recipe("trial machine", "cut")
+    assert recipe is not None
+    assert (recipe.speed_mm_s, recipe.status) == (16.0, "tested")
 
 
 def test_a_suggestion_is_written_as_untested_and_noted(tested: SmallShop) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,8 +13,10 @@ from kerfwright.cli.records import By, RecordsPlace
 from kerfwright.errors import KerfwrightError
 
 if TYPE_CHECKING:
+    from kerfwright.recipe_book import RecipeOnRecord
     from kerfwright.shop.database import Database
     from kerfwright.shop.recipe_history import Chosen
+    from kerfwright.shop.recipe_versions import RecipeKey
 
 Command = Callable[..., Any]
 
@@ -72,9 +74,9 @@ def list_recipes(
     with _opened(place) as database:
         found = recipes_on_record(database, _chosen(machine, material, process))
     if json:
-        typer.echo(recipes_json({one.key: [one.latest] for one in found}))
+        typer.echo(recipes_json({one.key: [one.latest] for one in found}, _invented(found)))
     else:
-        print_recipes([one.latest for one in found], database.place)
+        print_recipes([one.latest for one in found], database.place, _invented(found))
 
 
 def history(
@@ -92,7 +94,7 @@ def history(
         found = recipes_on_record(database, _chosen(machine, material, process))
     if json:
         versions = {one.key: [each.version for each in one.history] for one in found}
-        typer.echo(recipes_json(versions))
+        typer.echo(recipes_json(versions, _invented(found)))
         return
     if not found:
         print_recipes([], database.place)
@@ -215,6 +217,10 @@ def take_in(
         else:
             noted = take_in_csv(database, text, str(file), by=by or whoever())
             typer.echo(new_in_words(noted))
+
+
+def _invented(found: Sequence[RecipeOnRecord]) -> set[RecipeKey]:
+    return {one.key for one in found if one.invented}
 
 
 def _is_json(file: Path) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, JsonValue
@@ -62,6 +62,7 @@ class RecipeRecord(BaseModel):
     material: str
     thickness_mm: float
     process: str
+    invented: bool
     versions: tuple[VersionRecord, ...]
 
 
@@ -72,7 +73,9 @@ class RecipesRecord(BaseModel):
     recipes: tuple[RecipeRecord, ...]
 
 
-def recipes_json(recipes: Mapping[RecipeKey, Sequence[RecipeVersion]]) -> str:
+def recipes_json(
+    recipes: Mapping[RecipeKey, Sequence[RecipeVersion]], invented: Collection[RecipeKey] = ()
+) -> str:
     """Return recipes with the versions given for each as indented JSON text."""
     records = tuple(
         RecipeRecord(
@@ -80,6 +83,7 @@ def recipes_json(recipes: Mapping[RecipeKey, Sequence[RecipeVersion]]) -> str:
             material=key.material,
             thickness_mm=key.thickness_mm,
             process=key.process,
+            invented=key in invented,
             versions=tuple(_record(version) for version in versions),
         )
         for key, versions in recipes.items()
@@ -88,9 +92,15 @@ def recipes_json(recipes: Mapping[RecipeKey, Sequence[RecipeVersion]]) -> str:
 
 
 def print_recipes(
-    latest: Sequence[RecipeVersion], place: str, console: Console | None = None
+    latest: Sequence[RecipeVersion],
+    place: str,
+    invented: Collection[RecipeKey] = (),
+    console: Console | None = None,
 ) -> None:
-    """Print the latest version of recipes, a table for each machine and material."""
+    """Print the latest version of recipes, a table for each machine and material.
+
+    ``invented`` are those whose numbers were never burned.
+    """
     console = console or Console()
     if not latest:
         _say(
@@ -100,7 +110,9 @@ def print_recipes(
         )
         return
     for head in dict.fromkeys(_head(one.key) for one in latest):
-        console.print(Text(printable(head), style="bold"), soft_wrap=True)
+        unreal = any(_head(key) == head for key in invented)
+        said = f"{head} (invented)" if unreal else head
+        console.print(Text(printable(said), style="bold"), soft_wrap=True)
         console.print(_table([one for one in latest if _head(one.key) == head]))
 
 
