@@ -145,7 +145,7 @@ def test_a_recipe_and_its_material_and_machine_are_noted_together_or_not_at_all(
     told: list[str] = []
     for turn in range(5):
         told += killed_writer(
-            place, str(turn), after=1 + turn, wait_s=0.0019 * turn, program=RECIPE_WRITER
+            place, str(turn), after=1 + turn, wait_s=0.009 * turn, program=RECIPE_WRITER
         )
     database = Database(str(place))
     history = RecipeHistory(database)

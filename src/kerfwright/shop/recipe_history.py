@@ -8,13 +8,13 @@ setting is a version of its own. Nothing noted is ever changed or taken out.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import UTC
 from typing import Any, TypeVar
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.shop.database import Database, utc_now
@@ -156,19 +156,28 @@ def note_within(session: Session, described: Sequence[Described]) -> NewVersions
     )
 
 
-def recipes_within(session: Session) -> list[RecipeVersion]:
-    """Return every version of every recipe, oldest first, within a transaction."""
-    return [recipe_of_row(row) for row in _rows(session, RecipeVersionRow)]
+Names = Collection[str] | None
+"""Names that are asked for; ``None`` for all."""
 
 
-def machines_within(session: Session) -> list[MachineVersion]:
-    """Return every version of every machine, oldest first, within a transaction."""
-    return [_machine(row) for row in _rows(session, MachineVersionRow)]
+def recipes_within(session: Session, materials: Names = None) -> list[RecipeVersion]:
+    """Return every version of recipes, oldest first, within a transaction."""
+    rows = _rows(session, RecipeVersionRow, RecipeVersionRow.material, materials)
+    return [recipe_of_row(row) for row in rows]
 
 
-def materials_within(session: Session) -> list[MaterialVersion]:
-    """Return every version of every material, oldest first, within a transaction."""
-    return [_material(row) for row in _rows(session, MaterialVersionRow)]
+def machines_within(session: Session, names: Names = None) -> list[MachineVersion]:
+    """Return every version of machines, oldest first, within a transaction."""
+    return [
+        _machine(row) for row in _rows(session, MachineVersionRow, MachineVersionRow.name, names)
+    ]
+
+
+def materials_within(session: Session, names: Names = None) -> list[MaterialVersion]:
+    """Return every version of materials, oldest first, within a transaction."""
+    return [
+        _material(row) for row in _rows(session, MaterialVersionRow, MaterialVersionRow.name, names)
+    ]
 
 
 def recipe_of_row(row: RecipeVersionRow) -> RecipeVersion:
@@ -184,12 +193,13 @@ def recipe_of_row(row: RecipeVersionRow) -> RecipeVersion:
     )
 
 
-def _unknown_rows(session: Session, described: Iterable[Described]) -> list[AnyRow]:
+def _unknown_rows(session: Session, described: Sequence[Described]) -> list[AnyRow]:
     """Rows for what differs from the last version of the same; what was run, from all of them."""
-    machines = {one.name: one for one in machines_within(session)}
-    materials = {(one.name, one.thickness_mm): one for one in materials_within(session)}
+    names = {one.thing.name for one in described}
+    machines = {one.name: one for one in machines_within(session, names)}
+    materials = {(one.name, one.thickness_mm): one for one in materials_within(session, names)}
     recipes: dict[RecipeKey, list[RecipeVersion]] = {}
-    for version in recipes_within(session):
+    for version in recipes_within(session, names):
         recipes.setdefault(version.key, []).append(version)
     rows: list[AnyRow] = []
     for one in described:
@@ -255,9 +265,14 @@ def _recipe_row(material: Material, recipe: Recipe, told: dict[str, Any]) -> Rec
     )
 
 
-def _rows(session: Session, table: type[Row]) -> Sequence[Row]:
+def _rows(
+    session: Session, table: type[Row], column: InstrumentedAttribute[str], names: Names
+) -> Sequence[Row]:
     """Rows oldest first: those of another shop's history may have come in later."""
-    return session.scalars(select(table).order_by(table.noted_at, table.id)).all()
+    chosen = select(table).order_by(table.noted_at, table.id)
+    if names is not None:
+        chosen = chosen.where(column.in_(names))
+    return session.scalars(chosen).all()
 
 
 def _machine(row: MachineVersionRow) -> MachineVersion:
