@@ -29,7 +29,7 @@ LINE = (
     ("prepare",),
     ("learning",),
     ("ways", "placing"),
-    ("planner", "warm", "calibration", "recipe_trials"),
+    ("planner", "warm", "calibration", "recipe_trials", "recipe_book"),
     ("quotation", "trial_choices"),
     ("web",),
     ("cli",),

@@ -111,6 +111,8 @@ class Plan:
     decisions: tuple[Decision, ...]
     findings: tuple[Finding, ...]
     invented: bool
+    reference: str = ""
+    """What tells the order from others of its title; empty where the title does."""
     left_to_make: tuple[LeftToMake, ...] = ()
     from_stock: StockForOrder = NO_STOCK
     """What of the sheets came from the stock on record."""

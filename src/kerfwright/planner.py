@@ -134,6 +134,7 @@ def plan_shop(
             pool.shutdown(cancel_futures=True)
     plan = Plan(
         title=shop.order.title,
+        reference=shop.order.reference or "",
         machine=shop.machine,
         sheets=tuple(sheets),
         decisions=tuple(decisions),

@@ -394,7 +394,7 @@ def test_interrupt_inside_a_compiled_kernel_is_told_plainly(
         except KeyboardInterrupt as cause:
             raise SystemError("returned a result with an exception set") from cause
 
-    monkeypatch.setattr("kerfwright.planner.plan_order", interrupted)
+    monkeypatch.setattr("kerfwright.planner.plan_shop", interrupted)
     ran = shop.plan()
     assert ran.exit_code == 130
     assert ran.told == "Stopped; nothing was written.\n"

@@ -298,3 +298,20 @@ def test_the_largest_prices_and_the_smallest_pieces_can_be_planned_on(shop: Smal
     done("record", shop.out, "--seconds", "60", "--sure")
     receive("0.01x0.01", "--cost", "99999999")
     assert shop.planned()["sheets"][0]["label"] == "E-001"
+
+
+def test_two_orders_of_one_title_do_not_share_their_sheets(shop: SmallShop) -> None:
+    receive("300x200", "--count", 3)
+    shop.planned()
+    done("stock", "reserve", shop.out)
+    shop.change("order.toml", "title =", 'reference = "R-2"\ntitle =')
+    assert shop.planned()["reference"] == "R-2"
+    done("stock", "reserve", shop.out)
+    assert stock()["S-001"]["reserved"] == {"Small order": 1, "R-2": 1}
+    done("record", shop.out, "--sheet", 1, "--seconds", 30, "--sure")
+    assert stock()["S-001"]["reserved"] == {"Small order": 1}
+    told = done("stock", "show", "S-001").stdout
+    assert "Small order (R-2)" in " ".join(told.split())
+    refused("stock", "release", "S-001", "--order", "R-2")
+    done("stock", "release", "S-001", "--order", "Small order")
+    assert stock()["S-001"]["reserved"] == {}

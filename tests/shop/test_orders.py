@@ -15,7 +15,8 @@ from rich.console import Console
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.order_list import print_orders, print_work, waiting
 from kerfwright.output.order_report import print_report, report_json
-from kerfwright.shop.orders import Orders, PlannedOrder, SheetOfPlan, state_of
+from kerfwright.shop.order_states import state_of
+from kerfwright.shop.orders import Orders, PlannedOrder, SheetOfPlan
 from kerfwright.shop.records import RunRecords
 from recorded_runs import a_run
 
@@ -201,3 +202,36 @@ def test_a_state_that_there_is_not_is_told() -> None:
     with pytest.raises(KerfwrightError, match="delivered") as told:
         state_of("finished")
     assert told.value.code == "orders/no-such-state"
+
+
+def test_two_orders_of_one_title_have_plans_and_runs_of_their_own(
+    orders: Orders, records: RunRecords
+) -> None:
+    orders.add("Regatta", by="keeper")
+    orders.add("Regatta", reference="R-2", by="keeper", customer="sail loft")
+    second = replace(REGATTA, reference="R-2", sha256="ef" * 32)
+    orders.plan(REGATTA, by="keeper")
+    assert orders.plan(second, by="keeper").customer == "sail loft"
+    records.record([run_of(1, reference="R-2")])  # type: ignore[list-item]
+    first, other = orders.all()
+    assert (first.reference, first.title, first.plan) == ("", "Regatta", REGATTA)
+    assert (other.reference, other.title, other.plan) == ("R-2", "Regatta", second)
+    assert [len(work.runs) for work in first.work] == [0, 0]
+    assert [len(work.runs) for work in other.work] == [1, 0]
+    assert orders.order("R-2") == other
+    assert orders.order("Regatta") == first
+    assert "Regatta (R-2)" in printed(print_orders, [first, other], "here")
+
+
+def test_a_title_that_does_not_tell_which_order_is_refused(orders: Orders) -> None:
+    orders.add("Regatta", reference="R-1", by="keeper")
+    orders.add("Regatta", reference="R-2", by="keeper")
+    for refused in (lambda: orders.order("Regatta"), lambda: orders.plan(REGATTA, by="keeper")):
+        with pytest.raises(KerfwrightError) as told:
+            refused()
+        assert told.value.code == "orders/several-of-title"
+        assert '"R-1", "R-2"' in told.value.thing
+    with pytest.raises(KerfwrightError) as told:
+        orders.add("Another", reference="R-2", by="keeper")
+    assert told.value.code == "orders/title-taken"
+    assert len(orders.all()) == 2

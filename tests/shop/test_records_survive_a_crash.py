@@ -9,6 +9,8 @@ import time
 from pathlib import Path
 
 import recorded_runs
+from kerfwright.shop.database import Database
+from kerfwright.shop.recipe_history import RecipeHistory
 from kerfwright.shop.records import RunRecords
 from kerfwright.shop.stock_records import Stock
 
@@ -45,6 +47,27 @@ for number in count():
     print(one.run.note, flush=True)
 """
 """Tells of a run only once it is on record."""
+
+RECIPE_WRITER = """\
+import sys
+from itertools import count
+from kerfwright.shop.database import Database
+from kerfwright.shop.recipe_history import Described, RecipeHistory
+from kerfwright.shop.recipe_versions import Noting
+from tested_recipes import a_board, a_cut, a_machine, a_score
+
+database = Database(sys.argv[1])
+for number in count():
+    note = f"{sys.argv[2]}/{number}"
+    # every version differs from the one before
+    word = (int(sys.argv[2]) + 1) * 1000.0 + number
+    recipes = a_cut(speed_mm_s=word), a_score(speed_mm_s=word)
+    machine, board = a_machine(power_w=word), a_board(*recipes, cautions=[note])
+    noting = Noting("keeper", "file", note)
+    RecipeHistory(database).note([Described(machine, noting), Described(board, noting)])
+    print(note, flush=True)
+"""
+"""Changes a machine, a material and two recipes: one change to the records."""
 
 TESTS = Path(recorded_runs.__file__).parent
 PATHS = [str(TESTS), *filter(None, sys.path)]
@@ -113,3 +136,26 @@ def test_a_run_and_its_sheet_and_its_offcut_are_there_together_or_not_at_all(
     with sqlite3.connect(place) as database:
         assert database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         assert database.execute("PRAGMA foreign_key_check").fetchall() == []
+
+
+def test_a_recipe_and_its_material_and_machine_are_noted_together_or_not_at_all(
+    tmp_path: Path,
+) -> None:
+    place = tmp_path / "records.sqlite"
+    told: list[str] = []
+    for turn in range(5):
+        told += killed_writer(
+            place, str(turn), after=1 + turn, wait_s=0.009 * turn, program=RECIPE_WRITER
+        )
+    database = Database(str(place))
+    history = RecipeHistory(database)
+    recipes, materials, machines = history.recipes(), history.materials(), history.machines()
+    database.close()
+    noted = [one.noted.origin for one in machines]
+    assert len(told) >= 15
+    assert set(told) <= set(noted)
+    assert len(noted) - len(told) <= 5, "at most one untold change for each kill"
+    assert [one.noted.origin for one in materials] == noted
+    assert [one.noted.origin for one in recipes] == [one for one in noted for _ in range(2)]
+    with sqlite3.connect(place) as opened:
+        assert opened.execute("PRAGMA integrity_check").fetchall() == [("ok",)]

@@ -13,13 +13,15 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.shop.backup import backup_text, read_backup, restore, write_backup
 from kerfwright.shop.database import Database
 from kerfwright.shop.orders import Orders, PlannedOrder, SheetOfPlan
+from kerfwright.shop.recipe_history import Described, RecipeHistory
 from kerfwright.shop.record_tables import SCHEMA_VERSION
 from kerfwright.shop.records import RunRecords
 from kerfwright.shop.run_stock import SheetUse, record_with_stock
 from kerfwright.shop.stock_records import Stock
 from recorded_runs import a_run
-from shop_forms import FORM_1, lay_down
+from shop_forms import FORM_1, FORM_2, lay_down
 from stocked_sheets import DAY, KEEPER, a_sheet, an_offcut
+from tested_recipes import FROM_FILE, a_board, a_cut, a_machine, a_score
 
 
 def fill(records: RunRecords) -> None:
@@ -32,6 +34,8 @@ def fill(records: RunRecords) -> None:
     orders.add("Regatta", by="keeper", customer="harbour office", due=DAY)
     sheet = SheetOfPlan(1, "board", "S-001", "ab" * 32, 100.0, 240_000.0, 90_000.0, 7)
     orders.plan(PlannedOrder("Regatta", "trial machine", "/out", "cd" * 32, (sheet,)), by="keeper")
+    things = (a_machine(), a_board(a_cut(), a_score()))
+    RecipeHistory(records.database).note([Described(thing, FROM_FILE) for thing in things])
 
 
 @pytest.fixture
@@ -52,6 +56,9 @@ def test_what_was_backed_up_is_what_is_read_back(source: RunRecords, database_ur
     assert Stock(copy.database).lots(gone=True) == Stock(source.database).lots(gone=True)
     assert Stock(copy.database).movements() == Stock(source.database).movements()
     assert Orders(copy.database).all() == Orders(source.database).all()
+    history = RecipeHistory(source.database)
+    assert RecipeHistory(copy.database).recipes() == history.recipes()
+    assert RecipeHistory(copy.database).machines() == history.machines()
     # and work goes on in it: numbers are counted on
     copy.record([a_run()], again=True)
     (added,) = Stock(copy.database).receive([(a_sheet(), 1, None)], KEEPER)
@@ -85,6 +92,21 @@ def test_a_backup_of_form_1_is_read_and_brought_up_to_date(
     old.close()
 
 
+def test_a_backup_of_form_2_keeps_its_orders_apart_by_their_titles(
+    tmp_path: Path, database_url: str
+) -> None:
+    lay_down(f"sqlite:///{tmp_path / 'old.sqlite'}", FORM_2)
+    old = RunRecords(str(tmp_path / "old.sqlite"))
+    written = backup_text(old.database)
+    assert json.loads(written)["form"] == 2
+    new = RunRecords(database_url)
+    restore(new.database, written, "backup.json")
+    assert Stock(new.database).lots(gone=True) == Stock(old.database).lots(gone=True)
+    assert Orders(new.database).all() == Orders(old.database).all()
+    new.close()
+    old.close()
+
+
 def test_nothing_on_record_is_a_backup_too(tmp_path: Path, database_url: str) -> None:
     nothing = Database(str(tmp_path / "nothing.sqlite"))
     written = backup_text(nothing)
@@ -110,7 +132,7 @@ def damaged(written: str) -> Iterator[str]:
     yield "[]"
     yield "[" * 100_000
     yield written.replace("kerfwright records", "other")
-    yield written.replace('"form": 2', '"form": 99')
+    yield written.replace(f'"form": {SCHEMA_VERSION}', '"form": 99')
     document = json.loads(written)
     yield json.dumps(document | {"tables": {"run": []}})
     yield json.dumps(document | {"tables": document["tables"] | {"run": "none"}})

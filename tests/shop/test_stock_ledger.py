@@ -303,3 +303,30 @@ def test_whatever_is_done_the_ledger_adds_up(
         assert dict(there.held) == {order: n for order, n in held.items() if n}
         assert sum(line.on_hand for line in stock.movements(label)) == on_hand
     stock.release(label, KEEPER) if any(held.values()) else None
+
+
+def test_two_orders_of_one_title_do_not_share_what_is_reserved(stock: Stock) -> None:
+    stock.receive([(a_sheet(), 5, None)], KEEPER)
+    again = replace(REGATTA, reference="R-2")
+    stock.reserve({"S-001": 2}, REGATTA)
+    (lot,) = stock.reserve({"S-001": 3}, again)
+    assert lot.held == {"Regatta": 2, "R-2": 3}
+    assert (lot.free_for("Regatta"), lot.free_for("R-2")) == (2, 3)
+    with pytest.raises(KerfwrightError) as told:
+        stock.use("S-001", 3, REGATTA)
+    assert code_of(told) == "stock/not-enough"
+    taken, _ = stock.use("S-001", 1, again)
+    assert taken.held == {"Regatta": 2, "R-2": 2}
+    stock.release_order(replace(KEEPER, order="R-2"))
+    assert stock.lot("S-001").held == {"Regatta": 2}
+    line = stock.movements()[-1]
+    assert (line.what, line.held, line.reference) == ("released", -2, "")
+
+
+def test_what_is_released_for_all_names_each_order_by_title_and_reference(stock: Stock) -> None:
+    stock.receive([(a_sheet(), 5, None)], KEEPER)
+    stock.reserve({"S-001": 1}, REGATTA)
+    stock.reserve({"S-001": 1}, replace(REGATTA, reference="R-2"))
+    stock.release("S-001", KEEPER)
+    told = {(line.order, line.reference) for line in stock.movements() if line.what == "released"}
+    assert told == {("Regatta", ""), ("Regatta", "R-2")}

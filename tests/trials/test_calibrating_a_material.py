@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import json
 import re
 import tomllib
 from collections.abc import Callable
@@ -129,6 +130,23 @@ def test_power_then_kerf_make_a_cut_recipe(trial: Trial) -> None:
         ).exit_code
         == 0
     )
+
+
+def test_a_recipe_that_readings_told_is_on_record_with_what_it_was_before(
+    trial: Trial, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("KERFWRIGHT_RECORDS", str(tmp_path / "records.sqlite"))
+    cut = SCORED.replace('"score"', '"cut"') + "kerf_mm = 0.3\n"
+    trial.material.write_text(NEW + cut, encoding="utf-8")
+    readings = trial.make("kerf")
+    trial.fill("kerf", rows_filled(0.25))
+    words = ("kerf", "--readings", readings, "--write", trial.material, "--overwrite")
+    assert trial.calibrate(*words).exit_code == 0
+    (recipe,) = json.loads(run("recipes", "history", "--json").stdout)["recipes"]
+    told = [(one["source"], one["settings"]["kerf_mm"]) for one in recipe["versions"]]
+    assert told == [("file", 0.3), ("trial", 0.25)]
+    last = recipe["versions"][-1]
+    assert (last["status"], last["tested_by"]) == ("tested", "Ea")
 
 
 def test_known_recipe_is_changed_in_its_place(trial: Trial) -> None:

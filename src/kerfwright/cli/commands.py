@@ -14,6 +14,7 @@ from kerfwright.cli.calibrate import add_calibrate_commands
 from kerfwright.cli.orders import add_order_commands
 from kerfwright.cli.program import add_program_command
 from kerfwright.cli.quote import add_quote_command
+from kerfwright.cli.recipes import add_recipe_commands, note_recipes
 from kerfwright.cli.records import RecordsPlace, add_record_commands, runs_reader
 from kerfwright.cli.serve import add_serve_command
 from kerfwright.cli.stock import add_stock_commands, stock_reader
@@ -76,19 +77,23 @@ def plan(
         say("Loading the planner; its compiled kernels are made once on a new machine")
         from kerfwright.nesting.until import NO_END, until_of
         from kerfwright.output.writing import UnprovenProgramError, require_folder, write_plan
-        from kerfwright.planner import PlanStoppedError, plan_order
+        from kerfwright.planner import PlanStoppedError, plan_shop
+        from kerfwright.recipe_book import note_shop
+        from kerfwright.shop.files import load_shop
         from kerfwright.warm import warm
 
         require_folder(out)
         until = NO_END if nest_until is None else until_of(nest_until)
+        shop = load_shop(order, stock_reader(records))
         warm()
         try:
-            planned = plan_order(order, say, runs_reader(records), until, stock_reader(records))
+            planned = plan_shop(shop, say, runs_reader(records), until)
             written = write_plan(planned, out, say)
         except PlanStoppedError as stopped:
             _stop(stopped.findings)
         except UnprovenProgramError as unproven:
             _not_proven(unproven.program, unproven.faults)
+    note_recipes(records, lambda database, by: note_shop(database, shop, by=by))
     if json:
         typer.echo(written.plan_json.read_text(encoding="utf-8"), nl=False)
     else:
@@ -327,3 +332,4 @@ add_program_command(app, _told_plainly())
 add_stock_commands(app, _told_plainly())
 add_order_commands(app, _told_plainly())
 add_serve_command(app, _told_plainly())
+add_recipe_commands(app, _told_plainly())

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 Command = Callable[..., Any]
 
-Title = Annotated[str, typer.Argument(help="The order's title, or its number in the list.")]
+Title = Annotated[str, typer.Argument(help="The order's title, reference or number in the list.")]
 
 
 def add_order_commands(app: typer.Typer, told_plainly: Callable[[Command], Command]) -> None:
@@ -35,6 +35,9 @@ def add_order_commands(app: typer.Typer, told_plainly: Callable[[Command], Comma
 
 def add(
     title: Annotated[str, typer.Argument(help="Title, the same as in the order file.")],
+    reference: Annotated[
+        str, typer.Option(help="What tells it from another order of that title, such as 2026-014.")
+    ] = "",
     customer: Annotated[str, typer.Option(help="Whose it is, in your own words.")] = "",
     due: Annotated[str | None, typer.Option(help="Day it must be ready, as 2026-05-04.")] = None,
     quoted: Annotated[bool, typer.Option("--quoted", help="It is only quoted so far.")] = False,
@@ -49,6 +52,7 @@ def add(
         added = kept.add(
             title,
             by=_who(by),
+            reference=reference,
             customer=customer,
             due=day,
             state="quoted" if quoted else "ordered",
@@ -89,7 +93,7 @@ def state(
 ) -> None:
     """Say where an order stands now."""
     from kerfwright.output.order_list import order_in_words
-    from kerfwright.shop.orders import state_of
+    from kerfwright.shop.order_states import state_of
 
     with _opened(place) as kept:
         typer.echo(order_in_words(kept.step(title, state_of(now), by=_who(by), note=note)))

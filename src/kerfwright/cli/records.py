@@ -117,6 +117,7 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
     if plan is None:
         raise _unclear("no plan was given.")
     from kerfwright.output.planned_runs import Timed, WrittenPlan
+    from kerfwright.shop.stock_records import whoever
     from kerfwright.shop.stopwatch import day_of
 
     took_s = _times_s(sheet or [], minutes or [], seconds or [])
@@ -137,14 +138,16 @@ def record(  # noqa: PLR0913, PLR0917 – all that can be said of a run, most of
         written.run(Timed(actual_s, day, number, note, scrapped), sure=sure)
         for number, actual_s in zip(numbers, took_s, strict=True)
     ]
+    burned = [one for number in numbers for one in written.burned(number, by=by or whoever())]
     uses = [written.use(number, laid_in=laid_in) if stock else None for number in numbers]
     from kerfwright.output.recorded_runs import how_to_make_again, run_in_words
     from kerfwright.output.stock_list import use_in_words
     from kerfwright.shop.run_stock import record_with_stock
-    from kerfwright.shop.stock_records import whoever
 
     with _opened(place) as kept:
-        for one in record_with_stock(kept, runs, uses, by=by or whoever(), again=again):
+        for one in record_with_stock(
+            kept, runs, uses, by=by or whoever(), again=again, burned=burned
+        ):
             typer.echo(run_in_words(one.recorded))
             if one.taken is not None:
                 typer.echo(use_in_words(one.taken, one.back))

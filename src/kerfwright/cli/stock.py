@@ -190,7 +190,7 @@ def reserve(
             thing="the plan takes no sheet from the stock on record.",
             remedy='Write stock_from = "records" into the order file and plan it again.',
         )
-    cause = _cause(by, order=written.title, plan_sha256=written.sha256)
+    cause = _cause(by, order=written.title, reference=written.reference, plan_sha256=written.sha256)
     with opened_stock(place) as kept:
         for one in kept.reserve(written.labels, cause):
             typer.echo(lot_in_words(one))
@@ -199,7 +199,7 @@ def reserve(
 def release(
     label: Annotated[str | None, typer.Argument(help="Label; by default all of --order.")] = None,
     order: Annotated[
-        str, typer.Option(help="Only what is reserved for the order of this title.")
+        str, typer.Option(help="Only what is reserved for the order of this title or reference.")
     ] = "",
     by: By = None,
     place: RecordsPlace = None,
@@ -227,7 +227,7 @@ def use(
     left_outline: Annotated[
         str, typer.Option(help='Corners of what is left: "0,0 120,0 60,100"; holes after a ;.')
     ] = "",
-    order: Annotated[str, typer.Option(help="Title of the order that it is used for.")] = "",
+    order: Annotated[str, typer.Option(help="Title or reference of the order it is for.")] = "",
     note: Note = "",
     by: By = None,
     place: RecordsPlace = None,
@@ -368,12 +368,17 @@ def opened_stock(place: str | None) -> Iterator[Stock]:
 
 
 def _cause(
-    by: str | None, *, order: str = "", plan_sha256: str | None = None, note: str = ""
+    by: str | None,
+    *,
+    order: str = "",
+    reference: str = "",
+    plan_sha256: str | None = None,
+    note: str = "",
 ) -> Cause:
     from kerfwright.shop.stock_ledger import Cause
     from kerfwright.shop.stock_records import whoever
 
-    return Cause(by or whoever(), order, plan_sha256, note=note)
+    return Cause(by or whoever(), order, plan_sha256, note=note, reference=reference)
 
 
 def _unclear(what: str) -> KerfwrightError:

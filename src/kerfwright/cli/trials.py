@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from kerfwright.cli.recipes import note_recipes
 from kerfwright.errors import KerfwrightError
 
 if TYPE_CHECKING:
@@ -275,7 +276,9 @@ def _read(
     margin: float | None = None,
 ) -> None:
     from kerfwright.output.trial_report import print_result
+    from kerfwright.recipe_book import note_trial
     from kerfwright.recipe_trials import read_trial, write_result
+    from kerfwright.shop.files import load_machine, load_material
     from kerfwright.trials.power_fit import MARGIN
 
     if margin is not None and not 0.0 <= margin <= 2.0:
@@ -285,8 +288,14 @@ def _read(
     )
     print_result(piece, result)
     if write is not None:
+        before = load_machine(machine), (load_material(material), material)
         write_result(piece, result, machine, material, write, overwrite=overwrite)
         typer.echo(f"Written: {write}")
+        of_machine = result.process is None
+        note_recipes(
+            None,
+            lambda database, by: note_trial(database, *before, write, of_machine=of_machine, by=by),
+        )
 
 
 def _unclear(kind: str, thing: str, remedy: str = "") -> KerfwrightError:

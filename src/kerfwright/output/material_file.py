@@ -35,10 +35,10 @@ def changed_material_text(text: str, machine: str, process: str, values: Mapping
         recipes.append(recipe)
         recipe = recipes[-1]
     for key, value in values.items():
-        recipe.pop(REPLACED.get(key, ""), None)
         if value is None:
             recipe.pop(key, None)
         else:
+            recipe.pop(REPLACED.get(key, ""), None)
             recipe[key] = value
     return tomlkit.dumps(document)
 

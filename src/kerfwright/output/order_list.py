@@ -15,7 +15,8 @@ from rich.text import Text
 
 from kerfwright.findings import number_of
 from kerfwright.output.text import duration, printable
-from kerfwright.shop.orders import TO_BE_RUN, SheetOfPlan, ShopOrder
+from kerfwright.shop.order_states import TO_BE_RUN
+from kerfwright.shop.orders import SheetOfPlan, ShopOrder
 
 CENT = Decimal("0.01")
 
@@ -46,6 +47,7 @@ class OrderRecord(BaseModel):
 
     number: int
     title: str
+    reference: str
     customer: str
     due: datetime.date | None
     state: str
@@ -85,7 +87,7 @@ def orders_json(orders: Sequence[ShopOrder]) -> str:
 
 def order_in_words(order: ShopOrder) -> str:
     """An order on one line."""
-    words = [f'{order.number}: "{order.title}" is {order.state}']
+    words = [f'{order.number}: "{order.title}"{beside(order)} is {order.state}']
     words += [f"due {order.due}"] if order.due else []
     if order.plan is not None:
         words.append(f"{len(order.to_run)} of {number_of(len(order.work), 'sheet')} to be run")
@@ -108,7 +110,7 @@ def print_orders(orders: Sequence[ShopOrder], place: str, console: Console | Non
         left_s = sum(sheet.time_s for sheet in one.to_run)
         table.add_row(
             str(one.number),
-            Text(printable(one.title)),
+            Text(printable(f"{one.title}{beside(one)}")),
             Text(printable(one.customer)),
             one.due.isoformat() if one.due else "–",
             one.state,
@@ -161,7 +163,7 @@ def print_work(
                     (f"{due} (late)" if late else str(due)) if due else "–",
                     style="bold red" if late else "",
                 ),
-                Text(printable(one.order.title)),
+                Text(printable(f"{one.order.title}{beside(one.order)}")),
                 Text(printable(f"{one.sheet.number}: {one.sheet.material}, {one.sheet.sheet}")),
                 duration(one.sheet.time_s),
                 duration(through_s),
@@ -175,6 +177,7 @@ def _record(order: ShopOrder) -> OrderRecord:
     return OrderRecord(
         number=order.number,
         title=order.title,
+        reference=order.reference,
         customer=order.customer,
         due=order.due,
         state=order.state,
@@ -212,6 +215,11 @@ def _table(words: Sequence[str], numbers: Sequence[str]) -> Table:
     for name in numbers:
         table.add_column(name, justify="right", no_wrap=True)
     return table
+
+
+def beside(order: ShopOrder) -> str:
+    """The order's reference in brackets, where it has one."""
+    return f" ({order.reference})" if order.reference else ""
 
 
 def _say(console: Console, words: str) -> None:

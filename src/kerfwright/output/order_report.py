@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from kerfwright.output.order_list import beside
 from kerfwright.output.text import area, duration, printable
 from kerfwright.shop.order_figures import (
     MaterialUse,
@@ -100,7 +101,7 @@ def print_report(orders: Sequence[ShopOrder], console: Console | None = None) ->
         return
     figures = [figures_of(one) for one in run]
     for number, (one, its) in enumerate(zip(run, figures, strict=True)):
-        console.print(Text(printable(one.title), style="bold"))
+        console.print(Text(printable(f"{one.title}{beside(one)}"), style="bold"))
         console.print(_table(its, headed=number == 0))
     if len(run) > 1:
         console.print(Text("All together", style="bold"))

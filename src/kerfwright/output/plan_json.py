@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -79,6 +79,10 @@ class SheetRecord(Record):
     """What the shop calls the sheet."""
     label: str | None
     """Its label in the stock on record; null where it did not come from there."""
+    thickness_mm: NotNegative
+    """Thickness of the material."""
+    recipes: dict[str, dict[str, Any]]
+    """The recipe of each process that is burned: all its keys, whatever is as usual included."""
     width_mm: NotNegative
     """Size in x."""
     height_mm: NotNegative
@@ -210,6 +214,8 @@ class PlanDocument(Record):
     """Version of this form."""
     title: str
     """What the order is called."""
+    reference: str
+    """What tells the order from others of its title; empty where the title does."""
     machine: str
     """Name of the machine."""
     machine_clock: str
@@ -243,6 +249,7 @@ def plan_document(plan: Plan, files: Sequence[SheetFiles]) -> PlanDocument:
     return PlanDocument(
         schema_version=SCHEMA_VERSION,
         title=encodable(plan.title),
+        reference=encodable(plan.reference),
         machine=encodable(plan.machine.name),
         machine_clock=clock_fingerprint(plan.machine),
         past_runs=past_runs_record(plan.past_runs),
@@ -274,6 +281,11 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
         material=encodable(sheet.material.name),
         sheet=encodable(sheet.sheet.name),
         label=plan.from_stock.label(sheet.sheet.name),
+        thickness_mm=sheet.material.thickness_mm,
+        recipes={
+            process.value: recipe.model_dump(mode="json")
+            for process, recipe in sheet.recipes.items()
+        },
         width_mm=rounded(sheet.sheet.width_mm),
         height_mm=rounded(sheet.sheet.height_mm),
         parts_placed=len(sheet.parts),

@@ -6,10 +6,11 @@ import datetime
 import hashlib
 from collections import Counter
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import shapely
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -20,7 +21,10 @@ from kerfwright.geometry.regions import as_area
 from kerfwright.output.files import PLAN_FILE
 from kerfwright.output.text import duration
 from kerfwright.shop.faults import listed, nearest
+from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.orders import PlannedOrder, SheetOfPlan
+from kerfwright.shop.recipe_history import Described
+from kerfwright.shop.recipe_versions import Noting
 from kerfwright.shop.run_stock import SheetUse
 from kerfwright.shop.runs import Run
 
@@ -61,6 +65,8 @@ class _Sheet(_Planned):
     time_s: Seconds
     time_by_process_s: dict[str, Seconds]
     expected: _Expected | None
+    thickness_mm: Annotated[float, Field(gt=0.0, allow_inf_nan=False)] | None = None
+    recipes: dict[str, dict[str, Any]] = {}
     label: str | None = None
     left: _Left | None = None
     width_mm: Seconds = 0.0
@@ -72,6 +78,7 @@ class _Sheet(_Planned):
 
 class _Document(_Planned):
     title: str
+    reference: str = ""
     machine: str
     machine_clock: str
     sheets: tuple[_Sheet, ...]
@@ -110,6 +117,7 @@ class WrittenPlan:
             raise self._no_plan(f"this is no plan of this version: {what}.") from None
 
         self.title = self._document.title
+        self.reference = self._document.reference
         self.machine = self._document.machine
         self.sha256 = hashlib.sha256(written).hexdigest()
 
@@ -138,6 +146,24 @@ class WrittenPlan:
             left = max(pieces, key=lambda piece: piece.area, default=None)
         return SheetUse(label, left, (sheet.width_mm, sheet.height_mm), self.sha256)
 
+    def burned(self, number: int | None, *, by: str) -> list[Described]:
+        """Say which recipes a sheet is burned with, for the record of what was ever used.
+
+        A recipe with keys that are not known here is another version's, and is left to it.
+        """
+        sheet = self._sheet(number)
+        if sheet.thickness_mm is None:
+            return []
+        recipes = []
+        for keys in sheet.recipes.values():
+            with suppress(ValidationError):
+                recipes.append(Recipe.model_validate(keys))
+        material = Material(
+            name=sheet.material, thickness_mm=sheet.thickness_mm, recipes=tuple(recipes)
+        )
+        noting = Noting(by, "run", f"{self.title}, sheet {sheet.number}")
+        return [Described(material, noting, whole=False)]
+
     def planned(self) -> PlannedOrder:
         """Say what of the plan an order keeps: its sheets, their times and their areas.
 
@@ -159,7 +185,14 @@ class WrittenPlan:
         folder = self.file.parent.resolve()
         net, currency = net_of_quote(folder)
         return PlannedOrder(
-            self.title, self.machine, str(folder), self.sha256, sheets, net, currency
+            self.title,
+            self.machine,
+            str(folder),
+            self.sha256,
+            sheets,
+            net,
+            currency,
+            self.reference,
         )
 
     def parts_named(self, number: int | None, wanted: Sequence[str]) -> tuple[str, ...]:
@@ -230,6 +263,7 @@ class WrittenPlan:
             expected_s=sheet.expected.time_s if sheet.expected else None,
             scrapped_parts=timed.scrapped_parts,
             note=timed.note,
+            reference=self.reference,
         )
 
     def _sheet(self, number: int | None) -> _Sheet:

@@ -157,7 +157,8 @@ def _counts(one: StockedLot) -> str:
 
 
 def _cause(line: Movement) -> str:
-    words = [line.order] if line.order else []
+    beside = f" ({line.reference})" if line.reference else ""
+    words = [f"{line.order}{beside}"] if line.order or beside else []
     words += [f"sheet {line.sheet}"] if line.sheet is not None else []
     words += [f"run {line.run}"] if line.run is not None else []
     words += [line.note] if line.note else []

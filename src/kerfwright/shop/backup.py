@@ -21,25 +21,30 @@ from kerfwright.shop.record_tables import SCHEMA_VERSION, SchemaRow
 
 DOCUMENT = "kerfwright records"
 
+RUNS = ("run", "run_process")
+
+STOCK_AND_ORDERS = (
+    "stock_lot",
+    "stock_movement",
+    "shop_order",
+    "shop_order_step",
+    "shop_plan",
+    "shop_plan_sheet",
+)
+
+VERSIONS = ("machine_version", "material_version", "recipe_version")
+
 TABLES_BY_FORM = {
-    1: ("run", "run_process"),
-    2: (
-        "run",
-        "run_process",
-        "stock_lot",
-        "stock_movement",
-        "shop_order",
-        "shop_order_step",
-        "shop_plan",
-        "shop_plan_sheet",
-    ),
+    1: RUNS,
+    2: (*RUNS, *STOCK_AND_ORDERS),
+    3: (*RUNS, *STOCK_AND_ORDERS, *VERSIONS),
 }
 """Tables of each form, those that others point to first."""
 
 
 def backup_text(database: Database) -> str:
     """Return everything on record as JSON text; rows in the order of their keys."""
-    with database.reading() as session:
+    with database.reading(as_it_is=True) as session:
         form = None if session is None else session.scalar(select(SchemaRow.version))
         tables = {} if session is None or form is None else _rows(session, TABLES_BY_FORM[form])
     document = {"document": DOCUMENT, "form": form or SCHEMA_VERSION, "tables": tables}

@@ -60,18 +60,36 @@ class Database:
         self._engine.dispose()
 
     @contextmanager
-    def reading(self, since: int = 1) -> Iterator[Session | None]:
+    def reading(self, since: int = 1, *, as_it_is: bool = False) -> Iterator[Session | None]:
         """Open a session to read with.
 
         ``None`` where there is nothing yet, or where the tables are of a form before ``since``,
-        which had no tables of what is looked for.
+        which had no tables of what is looked for. An earlier form is seen as the newest one, by
+        a change that is taken back after reading, unless it is wanted ``as_it_is``.
         """
         with _told(self.place):
             if _is_sqlite(self._url) and not Path(str(self._url.database)).exists():
                 yield None
                 return
-            with Session(self._engine) as session:
-                yield session if self._form(session.connection()) >= since else None
+            with self._engine.connect() as connection:
+                form = self._form(connection)
+            if form < since:
+                yield None
+            elif form == SCHEMA_VERSION or as_it_is:
+                with Session(self._engine) as session:
+                    yield session
+            else:
+                with self._seen_as_newest() as session:
+                    yield session
+
+    @contextmanager
+    def _seen_as_newest(self) -> Iterator[Session]:
+        engine = self._engine.execution_options(writes=True)
+        with engine.connect() as connection, connection.begin() as transaction:
+            self.bring_up(connection)
+            with Session(connection) as session:
+                yield session
+            transaction.rollback()
 
     @contextmanager
     def writing(self, *, form: int = SCHEMA_VERSION) -> Iterator[Session]:

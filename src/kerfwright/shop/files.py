@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.shop.cut_recipes import cut_faults
 from kerfwright.shop.faults import Fault, listed, nearest, raise_faults
 from kerfwright.shop.machine import Machine
-from kerfwright.shop.material import NEEDED_WIDTHS, Material, Recipe
+from kerfwright.shop.material import Material, Recipe
 from kerfwright.shop.order import Item, Order, StockSheet
-from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE, photo_faults
+from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE
 from kerfwright.shop.rates import Rates, rates_faults
+from kerfwright.shop.recipe_checks import recipe_faults
 from kerfwright.shop.stock import stock_faults
 from kerfwright.shop.stock_lots import StockOf
 from kerfwright.shop.stock_sheets import NO_STOCK, StockForOrder, stock_for
@@ -84,8 +84,16 @@ def load_material(path: Path | str) -> Material:
     Raises:
         KerfwrightError: the file is missing or no TOML, or keys or values in it are wrong.
     """
-    table = read_table("material", Path(path))
-    return validated("material", Path(path), Material, table, _recipe_faults(table))
+    return material_of_table(read_table("material", Path(path)), path)
+
+
+def material_of_table(table: dict[str, Any], file: Path | str) -> Material:
+    """Make a material of what a file holds, or of a table from elsewhere; ``file`` says where.
+
+    Raises:
+        KerfwrightError: keys or values in it are wrong.
+    """
+    return validated("material", Path(file), Material, table, recipe_faults(table))
 
 
 def load_rates(path: Path | str) -> Rates:
@@ -171,7 +179,8 @@ def missing_recipe_error(
             f"Burn a test piece on an offcut of the same sheet (kerfwright calibrate {trial} makes "
             f"one), starting from what the machine's manual and the material's supplier allow, and "
             f"add what worked as [[recipes]] with "
-            f'machine = "{machine.name}" and process = "{process}".{typo}'
+            f'machine = "{machine.name}" and process = "{process}". Where you have tested other '
+            f"thicknesses of it, kerfwright recipes suggest says where to begin.{typo}"
         ),
     )
 
@@ -240,58 +249,6 @@ def _air_faults(table: dict[str, Any]) -> list[Fault]:
             'Add air_off = "M9", or take air_on out if the air runs by itself.',
         )
     ]
-
-
-def _recipe_faults(table: dict[str, Any]) -> list[Fault]:
-    """Recipes that miss the width their process needs, or that are there twice."""
-    recipes = table.get("recipes")
-    faults: list[Fault] = []
-    seen: dict[tuple[object, object], int] = {}
-    for number, recipe in enumerate(recipes if isinstance(recipes, list) else []):
-        if not isinstance(recipe, dict):
-            continue
-        process = recipe.get("process")
-        key = NEEDED_WIDTHS.get(process) if isinstance(process, str) else None
-        if key is not None and key not in recipe:
-            faults.append(_WIDTH_FAULTS[key](("recipes", number, key)))
-        faults += photo_faults(number, recipe)
-        faults += cut_faults(number, recipe, table.get("thickness_mm"))
-        machine = recipe.get("machine")
-        if not isinstance(machine, str) or not isinstance(process, str):
-            continue
-        first = seen.setdefault((machine, process), number)
-        if first != number:
-            faults.append(
-                Fault(
-                    "recipe-twice",
-                    ("recipes", number, "process"),
-                    f'is a second {process} recipe for "{machine}" after recipes[{first + 1}].',
-                    "Keep the one that is right; for another thickness make another material.",
-                )
-            )
-    return faults
-
-
-def _kerf_missing(at: tuple[str | int, ...]) -> Fault:
-    return Fault(
-        "kerf-missing",
-        at,
-        "is missing: without the kerf no part comes out on size.",
-        "kerfwright calibrate kerf makes a piece to measure it by; add the result as kerf_mm = …",
-    )
-
-
-def _interval_missing(at: tuple[str | int, ...]) -> Fault:
-    return Fault(
-        "interval-missing",
-        at,
-        "is missing: an area cannot be engraved without the distance between its lines.",
-        "kerfwright calibrate interval makes a piece with several distances; add the best as "
-        "interval_mm = …",
-    )
-
-
-_WIDTH_FAULTS = {"kerf_mm": _kerf_missing, "interval_mm": _interval_missing}
 
 
 def _file_faults(order: Order, folder: Path) -> list[Fault]:

@@ -162,6 +162,9 @@ class Material(StrictModel):
     """Thickness of the sheet."""
     recipes: tuple[Recipe, ...] = ()
     """Settings that the shop has tested, one for each machine and process."""
+    kind: Text | None = None
+    """What it is whatever its thickness, such as "birch plywood, glue for indoors": recipes of the
+    same kind in another thickness are a start for a new one."""
     made_of: tuple[Text, ...] = ()
     """What it is made of, such as "PMMA", as the supplier or the safety data sheet says; the list
     of what must not be burned goes by this, and by the name only where nothing is said."""

@@ -318,6 +318,9 @@ class Order(StrictModel):
 
     title: Text
     """What the order is called on the ticket."""
+    reference: Text | None = None
+    """What tells the order from others of the same title, such as its number in your books: stock
+    is reserved under it. By default the title."""
     machine: Text
     """Path of the machine file."""
     materials: Annotated[tuple[Text, ...], Field(min_length=1)]
@@ -339,3 +342,8 @@ class Order(StrictModel):
     """Distances, tolerances and ways that hold for the whole order."""
     invented: Switch = False
     """True for example orders."""
+
+    @property
+    def whose(self) -> str:
+        """By what the records know the order: its reference, or else its title."""
+        return self.reference or self.title

@@ -5,19 +5,23 @@ from __future__ import annotations
 import datetime
 from decimal import Decimal
 
-from sqlalchemy import ForeignKey, String, Text
+from sqlalchemy import ForeignKey, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from kerfwright.shop.record_tables import Amount, RecordTable
 
 
 class OrderRow(RecordTable):
-    """An order by its title. Its state is that of its last step."""
+    """An order by its reference. Its state is that of its last step."""
 
     __tablename__ = "shop_order"
+    # named for the column's name in form 2
+    __table_args__ = (UniqueConstraint("reference", name="uq_shop_order_title"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    title: Mapped[str] = mapped_column(Text, unique=True)
+    reference: Mapped[str] = mapped_column(Text)
+    """What tells it from others of its title; the title itself where nothing else was given."""
+    title: Mapped[str] = mapped_column(Text)
     customer: Mapped[str] = mapped_column(Text)
     due: Mapped[datetime.date | None]
     steps: Mapped[list[OrderStepRow]] = relationship(order_by="OrderStepRow.id", lazy="selectin")

@@ -5,26 +5,19 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC
 from decimal import Decimal
-from typing import Literal, get_args
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.shop.database import Database, utc_now
-from kerfwright.shop.faults import listed, nearest
+from kerfwright.shop.faults import nearest
+from kerfwright.shop.order_states import OrderState
 from kerfwright.shop.order_tables import OrderRow, OrderStepRow, PlanRow, PlanSheetRow
 from kerfwright.shop.record_tables import RunRow
-
-OrderState = Literal["quoted", "ordered", "planned", "running", "done", "delivered", "cancelled"]
-
-STATES: tuple[OrderState, ...] = get_args(OrderState)
-
-TO_BE_RUN: tuple[OrderState, ...] = ("ordered", "planned", "running")
-"""States in which an order's sheets wait for the machine."""
 
 ORDERS_FORM = 2
 """The first form of the tables that has orders in it."""
@@ -56,6 +49,13 @@ class PlannedOrder:
     sheets: tuple[SheetOfPlan, ...]
     net: Decimal | None = None
     currency: str = ""
+    reference: str = ""
+    """What tells the order from others of its title; empty where the title does."""
+
+    @property
+    def whose(self) -> str:
+        """By what the records know the order."""
+        return self.reference or self.title
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +98,8 @@ class ShopOrder:
     steps: tuple[Step, ...]
     plan: PlannedOrder | None = None
     work: tuple[SheetWork, ...] = ()
+    reference: str = ""
+    """What tells it from others of its title; empty where the title does."""
 
     @property
     def state(self) -> OrderState:
@@ -151,27 +153,28 @@ class Orders:
             orders = [_order(session, row) for row in rows]
         return sorted(orders, key=lambda one: (one.due or datetime.date.max, one.number))
 
-    def order(self, title: str) -> ShopOrder:
-        """Return an order by its title or its number.
+    def order(self, name: str) -> ShopOrder:
+        """Return an order by its reference, its title or its number.
 
         Raises:
-            KerfwrightError: ``orders/no-such-order``.
+            KerfwrightError: ``orders/no-such-order`` or ``orders/several-of-title``.
         """
         with self._database.reading(ORDERS_FORM) as session:
             if session is not None:
-                return _order(session, self._row(session, title))
-        raise self._unknown(title, [])
+                return _order(session, self._row(session, name))
+        raise self._unknown(name, [])
 
     def add(
         self,
         title: str,
         *,
         by: str,
+        reference: str = "",
         customer: str = "",
         due: datetime.date | None = None,
         state: OrderState = "ordered",
     ) -> ShopOrder:
-        """Put a new order on record.
+        """Put a new order on record; where its title is taken it needs a reference.
 
         Raises:
             KerfwrightError: ``orders/no-title`` or ``orders/title-taken``.
@@ -184,43 +187,52 @@ class Orders:
                 remedy='Give the title that stands in its order file, such as "Regatta".',
             )
         with self._writing() as session:
-            if session.scalar(select(OrderRow).where(OrderRow.title == title)) is not None:
+            whose = reference.strip() or title
+            if session.scalar(select(OrderRow).where(OrderRow.reference == whose)) is not None:
                 raise KerfwrightError(
                     "orders/title-taken",
                     file=self.place,
-                    thing=f'there is an order "{title}" already.',
-                    remedy="Give this one another title, and the same in its order file; stock is "
-                    "reserved under it.",
+                    thing=f'there is an order "{whose}" already.',
+                    remedy="Give this one a reference of its own (--reference), and the same in "
+                    "its order file: reference = … Stock is reserved under it.",
                 )
-            return _order(session, _new(session, title, customer, due, state, by))
+            return _order(session, _new(session, whose, title, customer, due, state, by))
 
     def change(
-        self, title: str, *, customer: str | None = None, due: datetime.date | None = None
+        self, name: str, *, customer: str | None = None, due: datetime.date | None = None
     ) -> ShopOrder:
         """Put right whose an order is, or when it is due; ``None`` leaves it as it was."""
         with self._writing() as session:
-            row = self._row(session, title)
+            row = self._row(session, name)
             row.customer = row.customer if customer is None else customer
             row.due = due or row.due
             session.flush()
             return _order(session, row)
 
-    def step(self, title: str, state: OrderState, *, by: str, note: str = "") -> ShopOrder:
+    def step(self, name: str, state: OrderState, *, by: str, note: str = "") -> ShopOrder:
         """Say that an order has come into a state."""
         with self._writing() as session:
-            row = self._row(session, title)
+            row = self._row(session, name)
             row.steps.append(_step(state, by, note))
             session.flush()
             return _order(session, row)
 
     def plan(self, planned: PlannedOrder, *, by: str) -> ShopOrder:
-        """Keep a plan with the order of its title, which is put on record if it is not yet.
+        """Keep a plan with the order of its reference, put on record if it is not there yet.
 
         An order that was quoted or ordered is planned from now on.
+
+        Raises:
+            KerfwrightError: ``orders/several-of-title`` where the plan has no reference, and
+                orders on record have its title and one each.
         """
         with self._writing() as session:
-            found = session.scalar(select(OrderRow).where(OrderRow.title == planned.title))
-            row = found or _new(session, planned.title, "", None, "ordered", by)
+            known = select(OrderRow).where(OrderRow.reference == planned.whose)
+            alike = select(OrderRow).where(OrderRow.title == planned.title)
+            found = session.scalar(known)
+            if found is None and not planned.reference:
+                self._require_none(planned.title, session.scalars(alike).all())
+            row = found or _new(session, planned.whose, planned.title, "", None, "ordered", by)
             before = session.scalar(select(PlanRow).where(PlanRow.sha256 == planned.sha256))
             if before is None:
                 row.plans.append(_plan_row(planned))
@@ -233,13 +245,31 @@ class Orders:
             session.refresh(row)
             return _order(session, row)
 
-    def _row(self, session: Session, title: str) -> OrderRow:
-        rows = {row.title: row for row in session.scalars(select(OrderRow))}
-        numbered = {str(row.id): row for row in rows.values()}
-        found = rows.get(title) or numbered.get(title)
-        if found is None:
-            raise self._unknown(title, list(rows))
-        return found
+    def _row(self, session: Session, name: str) -> OrderRow:
+        rows = session.scalars(select(OrderRow).order_by(OrderRow.id)).all()
+        for row in rows:
+            if row.reference == name:
+                return row
+        titled = [row for row in rows if row.title == name]
+        self._require_none(name, titled[1:] and titled)
+        found = titled or [row for row in rows if str(row.id) == name]
+        if not found:
+            raise self._unknown(name, [row.title for row in rows])
+        return found[0]
+
+    def _require_none(self, title: str, rows: Sequence[OrderRow]) -> None:
+        """Refuse to choose among orders that share a title."""
+        if not rows:
+            return
+        references = ", ".join(f'"{row.reference}"' for row in rows)
+        raise KerfwrightError(
+            "orders/several-of-title",
+            file=self.place,
+            thing=f'the title "{title}" does not tell which order is meant: on record is '
+            f"{references}.",
+            remedy="Name the order by its reference; a plan has it from its order file "
+            "(reference = …).",
+        )
 
     def _unknown(self, title: str, titles: Sequence[str]) -> KerfwrightError:
         like = nearest(title, titles)
@@ -247,7 +277,7 @@ class Orders:
         return KerfwrightError(
             "orders/no-such-order",
             file=self.place,
-            thing=f'no order on record has the title or number "{title}".',
+            thing=f'no order on record has the reference, title or number "{title}".',
             remedy=f"{hint}kerfwright orders list --all shows all of them.",
         )
 
@@ -257,32 +287,23 @@ class Orders:
             yield session
 
 
-def state_of(word: str) -> OrderState:
-    """The state of that name.
-
-    Raises:
-        KerfwrightError: ``orders/no-such-state``.
-    """
-    for state in STATES:
-        if state == word.strip().lower():
-            return state
-    raise KerfwrightError(
-        "orders/no-such-state",
-        file="kerfwright orders",
-        thing=f'an order cannot be "{word}".',
-        remedy=f"It is {listed(STATES)}.",
-    )
-
-
 def _new(
     session: Session,
+    reference: str,
     title: str,
     customer: str,
     due: datetime.date | None,
     state: OrderState,
     by: str,
 ) -> OrderRow:
-    row = OrderRow(title=title, customer=customer, due=due, steps=[_step(state, by, "")], plans=[])
+    row = OrderRow(
+        reference=reference,
+        title=title,
+        customer=customer,
+        due=due,
+        steps=[_step(state, by, "")],
+        plans=[],
+    )
     session.add(row)
     session.flush()
     return row
@@ -321,7 +342,8 @@ def _order(session: Session, row: OrderRow) -> ShopOrder:
         Step(one.state, one.stepped_at.replace(tzinfo=UTC), one.stepped_by, one.note)  # type: ignore[arg-type]
         for one in row.steps
     )
-    order = ShopOrder(row.id, row.title, row.customer, row.due, steps)
+    beside = "" if row.reference == row.title else row.reference
+    order = ShopOrder(row.id, row.title, row.customer, row.due, steps, reference=beside)
     if not row.plans:
         return order
     kept = row.plans[-1]
@@ -339,10 +361,10 @@ def _order(session: Session, row: OrderRow) -> ShopOrder:
         for one in kept.sheets
     )
     plan = PlannedOrder(
-        row.title, kept.machine, kept.folder, kept.sha256, sheets, kept.net, kept.currency
+        row.title, kept.machine, kept.folder, kept.sha256, sheets, kept.net, kept.currency, beside
     )
     work = tuple(SheetWork(sheet, _runs(session, plan, sheet)) for sheet in sheets)
-    return ShopOrder(row.id, row.title, row.customer, row.due, steps, plan, work)
+    return replace(order, plan=plan, work=work)
 
 
 def _runs(session: Session, plan: PlannedOrder, sheet: SheetOfPlan) -> tuple[RunOfSheet, ...]:
@@ -350,7 +372,7 @@ def _runs(session: Session, plan: PlannedOrder, sheet: SheetOfPlan) -> tuple[Run
     chosen = select(RunRow).where(
         RunRow.machine == plan.machine,
         RunRow.program_sha256 == (sheet.program_sha256 or ""),
-        RunRow.order_title == plan.title,
+        func.coalesce(RunRow.order_reference, RunRow.order_title) == plan.whose,
         RunRow.sheet_number == sheet.number,
         RunRow.forgotten_at.is_(None),
     )

@@ -17,7 +17,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 """Raised with every change of a table; ``record_schema`` holds the one that a database has."""
 
 
@@ -78,6 +78,8 @@ class RunRow(RecordTable):
     machine: Mapped[str] = mapped_column(String(255), index=True)
     clock: Mapped[str] = mapped_column(String(64))
     order_title: Mapped[str] = mapped_column(Text)
+    order_reference: Mapped[str | None] = mapped_column(Text)
+    """``None`` in records from before there were references: then the title tells the order."""
     sheet_number: Mapped[int]
     sheet_name: Mapped[str] = mapped_column(Text)
     material: Mapped[str] = mapped_column(Text)

@@ -109,6 +109,7 @@ def _as_row(run: Run, repeat: int) -> RunRow:
         machine=run.machine,
         clock=run.clock,
         order_title=run.order,
+        order_reference=run.reference or run.order,
         sheet_number=run.sheet,
         sheet_name=run.sheet_name,
         material=run.material,
@@ -146,8 +147,14 @@ def _as_recorded(row: RunRow) -> RecordedRun:
             expected_s=row.expected_s,
             scrapped_parts=row.scrapped_parts,
             note=row.note,
+            reference=_beside_title(row.order_reference, row.order_title),
         ),
         recorded_at=row.recorded_at.replace(tzinfo=UTC),
         repeat=row.repeat,
         forgotten_at=row.forgotten_at and row.forgotten_at.replace(tzinfo=UTC),
     )
+
+
+def _beside_title(reference: str | None, title: str) -> str:
+    """A reference where it says more than the title, else nothing."""
+    return reference if reference is not None and reference != title else ""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shapely import Polygon
 
+from kerfwright.shop.recipe_history import Described, note_within
 from kerfwright.shop.records import RunRecords
 from kerfwright.shop.runs import RecordedRun, Run
 from kerfwright.shop.stock_ledger import Cause, Ledger
@@ -43,10 +44,11 @@ def record_with_stock(
     *,
     by: str,
     again: bool = False,
+    burned: Sequence[Described] = (),
 ) -> list[RunWithStock]:
     """Keep runs, take their sheets out of stock and put the offcuts in: all of it, or nothing.
 
-    ``uses`` has one entry for each run.
+    ``uses`` has one entry for each run; ``burned`` are the recipes of all of them.
 
     Raises:
         KerfwrightError: ``records/recorded-before``, ``stock/no-such-label`` or
@@ -55,6 +57,7 @@ def record_with_stock(
     with records.database.writing() as session:
         ledger = Ledger(session, records.place)
         recorded = records.record_within(session, runs, again=again)
+        note_within(session, burned)
         return [
             RunWithStock(one) if use is None else _with_stock(ledger, one, use, by)
             for one, use in zip(recorded, uses, strict=True)
@@ -63,7 +66,7 @@ def record_with_stock(
 
 def _with_stock(ledger: Ledger, one: RecordedRun, use: SheetUse, by: str) -> RunWithStock:
     run = one.run
-    cause = Cause(by, run.order, use.plan_sha256, run.sheet, one.number)
+    cause = Cause(by, run.order, use.plan_sha256, run.sheet, one.number, reference=run.reference)
     parent = ledger.lot(use.label).lot
     left = None
     if use.left is not None and _is_as_large(parent, use.size_mm):

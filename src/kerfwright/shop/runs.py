@@ -35,6 +35,8 @@ class Run:
     """What the plan showed instead, where it corrected the clock."""
     scrapped_parts: int | None = None
     note: str = ""
+    reference: str = ""
+    """What tells the order from others of its title; empty where the title does."""
 
     @property
     def ratio(self) -> float:

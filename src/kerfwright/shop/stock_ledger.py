@@ -36,6 +36,17 @@ class Cause:
     sheet: int | None = None
     run: int | None = None
     note: str = ""
+    reference: str = ""
+    """What tells the order from others of its title; empty where the title does."""
+
+    @property
+    def whose(self) -> str:
+        """By what the ledger knows the order."""
+        return self.reference or self.order
+
+
+_whose = func.coalesce(MovementRow.order_reference, MovementRow.order_title)
+"""By what a line of the ledger knows its order; before there were references, by its title."""
 
 
 class Ledger:
@@ -52,10 +63,10 @@ class Ledger:
         held: dict[int, dict[str, int]] = {}
         sums = select(
             MovementRow.lot_id,
-            MovementRow.order_title,
+            _whose,
             func.sum(MovementRow.on_hand),
             func.sum(MovementRow.held),
-        ).group_by(MovementRow.lot_id, MovementRow.order_title)
+        ).group_by(MovementRow.lot_id, _whose)
         for lot, order, more, held_more in self._session.execute(sums):
             on_hand[lot] = on_hand.get(lot, 0) + more
             if held_more:
@@ -145,9 +156,9 @@ class Ledger:
         self._require_count(count)
         row = self._row(label)
         there = self._stocked(row)
-        if count > there.free_for(cause.order):
-            raise self._not_enough(there, count, cause.order)
-        self._move(row, what, -count, -min(count, there.held.get(cause.order, 0)), cause)
+        if count > there.free_for(cause.whose):
+            raise self._not_enough(there, count, cause.whose)
+        self._move(row, what, -count, -min(count, there.held.get(cause.whose, 0)), cause)
         return self._stocked(row)
 
     def hold(self, wanted: Mapping[str, int], cause: Cause) -> list[StockedLot]:
@@ -157,13 +168,13 @@ class Ledger:
             KerfwrightError: ``stock/not-enough``; then nothing was changed.
         """
         labels = {self._row(label).label: count for label, count in wanted.items()}
-        before = {one.label: one for one in self.lots() if one.held.get(cause.order)}
+        before = {one.label: one for one in self.lots() if one.held.get(cause.whose)}
         for label in sorted({*before, *labels}, key=label_order):
             row = self._row(label)
             there = self._stocked(row)
-            had, wants = there.held.get(cause.order, 0), labels.get(label, 0)
-            if wants > there.free_for(cause.order):
-                raise self._not_enough(there, wants, cause.order)
+            had, wants = there.held.get(cause.whose, 0), labels.get(label, 0)
+            if wants > there.free_for(cause.whose):
+                raise self._not_enough(there, wants, cause.whose)
             if wants != had:
                 self._move(row, "reserved" if wants > had else "released", 0, wants - had, cause)
         return [self.lot(label) for label in labels]
@@ -176,9 +187,9 @@ class Ledger:
         """
         row = self._row(label)
         held = self._stocked(row).held
-        orders = [order for order in held if cause.order in ("", order)]
+        orders = [order for order in held if cause.whose in ("", order)]
         if not orders:
-            whom = f' for "{cause.order}"' if cause.order else ""
+            whom = f' for "{cause.whose}"' if cause.whose else ""
             raise KerfwrightError(
                 "stock/not-reserved",
                 file=self._place,
@@ -186,7 +197,8 @@ class Ledger:
                 remedy="kerfwright stock list shows what is reserved for whom.",
             )
         for order in orders:
-            whose = Cause(cause.by, order, cause.plan_sha256, note=cause.note)
+            title = cause.order or self._title_of(order)
+            whose = Cause(cause.by, title, cause.plan_sha256, note=cause.note, reference=order)
             self._move(row, "released", 0, -held[order], whose)
         return self._stocked(row)
 
@@ -207,6 +219,7 @@ class Ledger:
                 moved_at=utc_now(),
                 moved_by=cause.by,
                 order_title=cause.order,
+                order_reference=cause.whose,
                 plan_sha256=cause.plan_sha256,
                 sheet_number=cause.sheet,
                 run_id=cause.run,
@@ -224,11 +237,9 @@ class Ledger:
 
     def _stocked(self, row: LotRow) -> StockedLot:
         sums = (
-            select(
-                MovementRow.order_title, func.sum(MovementRow.on_hand), func.sum(MovementRow.held)
-            )
+            select(_whose, func.sum(MovementRow.on_hand), func.sum(MovementRow.held))
             .where(MovementRow.lot_id == row.id)
-            .group_by(MovementRow.order_title)
+            .group_by(_whose)
         )
         found = list(self._session.execute(sums))
         return StockedLot(
@@ -238,6 +249,11 @@ class Ledger:
             {order: held for order, _, held in found if held},
             None if row.cut_from is None else row.cut_from.label,
         )
+
+    def _title_of(self, whose: str) -> str:
+        """Title of the order that has a reservation."""
+        line = select(MovementRow.order_title).where(_whose == whose).order_by(MovementRow.id)
+        return self._session.scalars(line).first() or ""
 
     def _next_label(self, letter: str) -> str:
         pattern = re.compile(rf"{letter}-(\d+)", re.IGNORECASE)
@@ -351,4 +367,5 @@ def _movement(row: MovementRow, label: str) -> Movement:
         row.sheet_number,
         row.run_id,
         row.note,
+        "" if row.order_reference == row.order_title else row.order_reference or "",
     )

@@ -89,7 +89,7 @@ class StockedLot:
     lot: Lot
     on_hand: int
     held: Mapping[str, int] = field(default_factory=dict)
-    """How many are reserved, by the title of the order."""
+    """How many are reserved, by the reference of the order, which may be its title."""
     cut_from: str | None = None
     """Label of what an offcut was left of."""
 
@@ -124,6 +124,8 @@ class Movement:
     sheet: int | None = None
     run: int | None = None
     note: str = ""
+    reference: str = ""
+    """What tells the order from others of its title; empty where the title does."""
 
 
 StockOf = Callable[[Sequence[str]], Sequence[StockedLot]]

@@ -109,7 +109,7 @@ class Stock:
     def release_order(self, cause: Cause) -> list[StockedLot]:
         """Release everything that is reserved for an order; return what it was."""
         with self._writing() as ledger:
-            held = [one.label for one in ledger.lots() if one.held.get(cause.order)]
+            held = [one.label for one in ledger.lots() if one.held.get(cause.whose)]
             ledger.hold({}, cause)
             return [ledger.lot(label) for label in held]
 

@@ -60,17 +60,17 @@ def stock_for(
         for number, sheet in enumerate(order.stock)
         if sheet.name in {one.label for one in lots}
     )
-    free = [one for one in lots if one.free_for(order.title) > 0 and one.label not in own]
+    free = [one for one in lots if one.free_for(order.whose) > 0 and one.label not in own]
     laid = [(one, _on_bed(one.lot, machine)) for one in free]
     return StockForOrder(
         tuple(
-            _sheet(one.label, lot, one.free_for(order.title))
+            _sheet(one.label, lot, one.free_for(order.whose))
             for one, lot in laid
             if lot is not None
         ),
         (
             *_too_big([one for one, lot in laid if lot is None], machine),
-            *_taken([one for one in lots if one.free_for(order.title) < one.on_hand], order.title),
+            *_taken([one for one in lots if one.free_for(order.whose) < one.on_hand], order.whose),
         ),
         faults,
         tuple((one.label, one.lot.location) for one, lot in laid if lot is not None),

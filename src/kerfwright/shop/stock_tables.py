@@ -42,7 +42,7 @@ class MovementRow(RecordTable):
     """One line of the ledger. Rows are only added: the database itself refuses anything else.
 
     ``on_hand`` and ``held`` are what the movement adds to the sheets on hand, and to those of
-    them that are reserved for the order of ``order_title``.
+    them that are reserved for the order of ``order_reference``.
     """
 
     __tablename__ = "stock_movement"
@@ -57,6 +57,8 @@ class MovementRow(RecordTable):
     moved_by: Mapped[str] = mapped_column(Text)
     order_title: Mapped[str] = mapped_column(Text)
     """Empty where no order is concerned."""
+    order_reference: Mapped[str | None] = mapped_column(Text)
+    """``None`` in lines from before there were references: then the title tells the order."""
     plan_sha256: Mapped[str | None] = mapped_column(String(64))
     sheet_number: Mapped[int | None]
     run_id: Mapped[int | None] = mapped_column(ForeignKey("run.id"))

@@ -12,7 +12,7 @@ from kerfwright.output.order_list import OrdersRecord, orders_record, waiting
 from kerfwright.output.planned_runs import Timed, WrittenPlan
 from kerfwright.output.recorded_runs import RunRecords, run_in_words, run_records
 from kerfwright.output.stock_list import use_in_words
-from kerfwright.shop.orders import state_of
+from kerfwright.shop.order_states import state_of
 from kerfwright.shop.run_stock import record_with_stock
 from kerfwright.shop.stock_records import whoever
 from kerfwright.shop.stopwatch import seconds_of_minutes

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
+from kerfwright.shop.migrations.closing import close
+
 revision = "form_2"
 down_revision = "form_1"
 
@@ -17,7 +19,7 @@ def upgrade() -> None:
     _make_stock()
     _make_orders()
     for table in LEDGERS:
-        _close(table)
+        close(table)
     op.execute("UPDATE record_schema SET version = 2")
 
 
@@ -118,24 +120,3 @@ def _make_orders() -> None:
         sa.PrimaryKeyConstraint("plan_id", "number", name="pk_shop_plan_sheet"),
         sa.ForeignKeyConstraint(["plan_id"], ["shop_plan.id"], name="fk_shop_plan_sheet_plan_id"),
     )
-
-
-def _close(table: str) -> None:
-    """Have the database itself refuse to change or take out rows of a ledger, where it can."""
-    dialect = op.get_context().dialect.name
-    said = f"rows of {table} are never changed"
-    if dialect == "sqlite":
-        for change in ("UPDATE", "DELETE"):
-            op.execute(
-                f"CREATE TRIGGER {table}_{change.lower()} BEFORE {change} ON {table} "
-                f"BEGIN SELECT RAISE(ABORT, '{said}'); END"
-            )
-    elif dialect == "postgresql":
-        op.execute(
-            f"CREATE FUNCTION {table}_stays() RETURNS trigger LANGUAGE plpgsql AS "
-            f"$$ BEGIN RAISE EXCEPTION '{said}'; END $$"
-        )
-        op.execute(
-            f"CREATE TRIGGER {table}_stays BEFORE UPDATE OR DELETE ON {table} "
-            f"FOR EACH ROW EXECUTE FUNCTION {table}_stays()"
-        )
