@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
@@ -20,7 +21,7 @@ class Change(BaseModel):
     """One value of the order file: where it stands, and what it is to be.
 
     ``at`` leads there: ``["items", 0, "quantity"]``, ``["settings", "engrave"]``. A number as long
-    as its list adds to it; ``null`` takes the value away.
+    as its list adds to it; ``null`` takes the value away. Days come as ``"2026-05-04"``.
     """
 
     model_config = ConfigDict(extra="forbid")
@@ -92,7 +93,7 @@ def _make(document: Any, change: Change) -> None:
     elif isinstance(last, int) and last == len(place):
         place.append(_as_toml(change.value))
     else:
-        place[last] = _as_toml(change.value)
+        place[last] = _as_toml(_dated(last, change.value))
 
 
 def _as_toml(value: Any) -> Any:
@@ -101,5 +102,12 @@ def _as_toml(value: Any) -> Any:
     table = tomlkit.table()
     for key, one in value.items():
         if one is not None:
-            table[key] = one
+            table[key] = _dated(key, one)
     return table
+
+
+def _dated(key: str | int, value: Any) -> Any:
+    """JSON has no days, and TOML has."""
+    if key != "due" or not isinstance(value, str):
+        return value
+    return datetime.date.fromisoformat(value)
