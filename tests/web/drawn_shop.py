@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +10,6 @@ from fastapi.testclient import TestClient
 from kerfwright.web.app import make_app
 from kerfwright.web.example import begin_with_example
 from kerfwright.web.workshop import Workshop
-
-REGATTA = Path(__file__).parents[2] / "examples" / "regatta"
 
 PLYWOOD = "birch plywood 3 mm"
 
@@ -47,9 +44,3 @@ def drawn(shop: TestClient, slug: str, number: int = 0) -> dict[str, Any]:
     assert answer.status_code == 200, answer.text
     found: dict[str, Any] = answer.json()
     return found
-
-
-def copied_regatta(folder: Path) -> Path:
-    """The example as it is shipped, its order beside its machine."""
-    shutil.copytree(REGATTA, folder, dirs_exist_ok=True)
-    return folder

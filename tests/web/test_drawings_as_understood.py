@@ -9,11 +9,23 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
-from drawn_shop import SQUARE, begun, client, copied_regatta, drawn, sent
+from drawn_shop import SQUARE, begun, client, drawn, sent
 from fastapi.testclient import TestClient
+from shapely import LineString
 
 from kerfwright.planner import plan_order
+from kerfwright.web.drawn_lines import View
+
+FAULTY = SQUARE.replace(
+    "</svg>",
+    '<g id="Guides"><path fill="none" stroke="#888" d="M0 2H60"/></g>'
+    '<g id="Holes"><path fill="none" stroke="#000" d="M12 8H20V20H12zM20.9 8H28V20H20.9z"/></g>'
+    '<g id="Outline"><path fill="none" stroke="#000" d="M52 5h4v6h-4zM52 15h4v6h-4v-5.9"/></g>'
+    '<g id="Engrave"><path d="M40 25H51V30H40z"/></g></svg>',
+)
+"""Two small parts that are alike, one with a gap; a weak web, a guide, a mark over the edge."""
 
 READ_HERE = ("drawing", "repair", "parts")
 """Pages of the findings that are told before anything is placed."""
@@ -49,27 +61,30 @@ def test_what_lies_beside_the_page_is_seen(shop: TestClient) -> None:
     assert found["page"] == [10.0, 0.0, 60.0, 40.0]
 
 
-def test_tells_the_findings_that_planning_tells(shop: TestClient, tmp_path: Path) -> None:
-    planned = plan_order(copied_regatta(tmp_path) / "order.toml")
-    by_plan = {
-        (one.drawing, one.code, one.what)
-        for one in planned.findings
-        if one.page in READ_HERE
+def test_tells_the_findings_that_planning_tells(shop: TestClient, folder: Path) -> None:
+    slug = begun(shop, ("faulty.svg", FAULTY))
+    file = folder / "orders" / slug / "order.toml"
+    text = file.read_text().replace("quantity = 1", 'quantity = 1\nplace = "as-drawn"')
+    rule = '[[items.rules]]\nlayer = "never"\nprocess = "cut"\n'
+    file.write_text(text.replace("\n# Shapes that", f"\n{rule}\n# Shapes that", 1))
+    by_plan = {(one.code, one.what) for one in plan_order(file).findings if one.page in READ_HERE}
+    by_pages = {(one["code"], one["what"]) for one in drawn(shop, slug)["findings"]}
+    assert {code for code, _ in by_plan} >= {
+        "parts/guides",
+        "parts/rule-unused",
+        "parts/web-weak",
+        "parts/alike",
+        "parts/mark-over-edge",
+        "repair/gap-closed",
     }
-    by_pages = {
-        (one["drawing"], one["code"], one["what"])
-        for number in range(4)
-        for one in drawn(shop, "regatta", number)["findings"]
-    }
-    assert len(by_plan) > 5
     assert by_pages == by_plan
 
 
 def test_findings_are_placed_in_the_picture(shop: TestClient) -> None:
     two = SQUARE.replace("</svg>", '<path fill="none" stroke="#000" d="M52 10H58"/></svg>')
-    found = drawn(shop, begun(shop, ("two.svg", two)))
-    placed = {one["code"]: one["at"] for one in found["findings"] if one["at"]}
-    assert placed["parts/open-outline"][1] == 10.0 if "parts/open-outline" in placed else placed
+    (finding,) = drawn(shop, begun(shop, ("two.svg", two)))["findings"]
+    assert (finding["code"], finding["severity"]) == ("parts/open-outline", "stop")
+    assert finding["at"] == [52.0, 10.0]
 
 
 def test_parts_that_are_alike_are_told_together(shop: TestClient) -> None:
@@ -126,8 +141,15 @@ def test_names_are_shown_as_they_are_and_turn_nothing_round(shop: TestClient) ->
     assert not any("\u202e" in part["name"] for part in found["parts"])
 
 
-def test_a_long_drawing_is_simplified_for_the_screen(shop: TestClient) -> None:
-    zigzag = "M0 20" + "".join(f"L{x / 500:.3f} {20 + 5 * (x % 2)}" for x in range(1, 30_000))
-    long = SQUARE.replace("</svg>", f'<path fill="none" stroke="red" d="{zigzag}"/></svg>')
-    found = drawn(shop, begun(shop, ("long.svg", long)))
-    assert sum(len(line["d"]) for line in found["lines"]) < 800_000
+def test_long_lines_are_simplified_until_they_are_light() -> None:
+    x = np.linspace(0.0, 1000.0, 200_000)
+    line = np.column_stack([x, 300.0 + 5.0 * np.sin(7.0 * x)])
+    view = View(left_mm=0.0, top_mm=600.0, width_mm=1000.0, height_mm=600.0)
+    data = view.data([(1, line)], 2, most=100_000)
+    assert data[0] == ""
+    assert 10_000 < len(data[1]) < 110_000
+    light = view.data([(0, line[:2000])], 1, most=100_000)[0]
+    numbers = np.array(re.findall(r"-?[\d.]+", light), dtype=float).reshape(-1, 2)
+    seen = LineString(np.cumsum(numbers, axis=0))
+    asked = LineString(np.column_stack([line[:2000, 0], 600.0 - line[:2000, 1]]))
+    assert seen.hausdorff_distance(asked) < 4.0 * view.step_mm

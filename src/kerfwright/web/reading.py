@@ -38,7 +38,10 @@ Got = TypeVar("Got")
 
 
 class Readers:
-    """A few processes that read drawings; each is begun when it is first needed."""
+    """A few processes that read drawings; each is begun when it is first needed.
+
+    ``prepare``, a function of a module, loads in each of them what its work needs.
+    """
 
     def __init__(
         self,
@@ -46,9 +49,11 @@ class Readers:
         at_once: int = AT_ONCE,
         seconds: float = READ_S,
         memory_bytes: int = MEMORY_BYTES,
+        prepare: Callable[[], None] | None = None,
     ) -> None:
         self.seconds = seconds
         self._memory_bytes = memory_bytes
+        self._prepare = prepare or _nothing
         # last in, first out: the process that read last remembers what it read
         self._free: queue.LifoQueue[_Reader | None] = queue.LifoQueue()
         for _ in range(at_once):
@@ -71,7 +76,7 @@ class Readers:
         answered = False
         try:
             if reader is None or not reader.alive:
-                reader = _Reader(self._memory_bytes)
+                reader = _Reader(self._memory_bytes, self._prepare)
                 reader.await_ready()
             result: Got = reader.ask(file, self.seconds, (work, args, named))
             answered = True
@@ -100,12 +105,12 @@ class Readers:
 class _Reader:
     """One process and the line to it."""
 
-    def __init__(self, memory_bytes: int) -> None:
+    def __init__(self, memory_bytes: int, prepare: Callable[[], None]) -> None:
         # a fork would copy the locks of the server's threads as they happen to be
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
         self._process: BaseProcess = context.Process(
-            target=_read_on, args=(theirs, memory_bytes), daemon=True
+            target=_read_on, args=(theirs, memory_bytes, prepare), daemon=True
         )
         self._process.start()
         theirs.close()
@@ -159,16 +164,14 @@ class _Reader:
 
 
 def _nothing() -> None:
-    """Work that only sees whether a process answers."""
+    """Where nothing is to be done, or only to be seen whether a process answers."""
 
 
-def _read_on(line: Connection, memory_bytes: int) -> None:
+def _read_on(line: Connection, memory_bytes: int, prepare: Callable[[], None]) -> None:
     """Answer what is asked until the server lets go of the line."""
     # Ctrl-C reaches every process of a terminal; the server ends this one
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    from kerfwright.web.drawn import warm_up  # noqa: PLC0415 (loads what only readers need)
-
-    warm_up()
+    prepare()
     _limit_memory(memory_bytes)
     line.send(("done", None))
     while True:
@@ -208,5 +211,11 @@ def _limit_memory(more_bytes: int) -> None:
         _log.info("memory cannot be bounded on this system; time is")
 
 
-READERS = Readers()
+def _load() -> None:
+    from kerfwright.web.drawn import warm_up  # noqa: PLC0415 (the server itself does without)
+
+    warm_up()
+
+
+READERS = Readers(prepare=_load)
 """Those of this server; none runs before the first drawing is asked for."""

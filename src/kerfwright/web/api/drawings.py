@@ -145,4 +145,3 @@ def _caught(
         if error.code == "pages/nothing-there":
             raise
         return CaughtOfItem(item=number, caught=None)
-

@@ -192,4 +192,3 @@ def _sheets_last_used(workshop: Workshop) -> dict[str, Sheets]:
 
 def _removed(one: RemovedOrder) -> Removed:
     return Removed(name=one.name, title=one.title, removed=one.removed)
-
