@@ -18,6 +18,8 @@ from kerfwright.web.example import begin_with_example
 from kerfwright.web.reading import READERS
 from kerfwright.web.workshop import Workshop
 
+expect.set_options(timeout=15_000)
+
 SIGN = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="80mm" height="50mm" viewBox="0 0 80 50">'
     '<g id="Edge"><path fill="none" stroke="#000" d="M5 5H75V45H5z"/></g>'
@@ -63,7 +65,7 @@ def begin(page: Page, title: str, *drawings: tuple[str, str]) -> None:
     page.get_by_label("Title").fill(title)
     page.get_by_label("Material").select_option("birch plywood 3 mm")
     page.get_by_role("button", name="Begin the order").click()
-    page.locator("svg.drawn .part").nth(len(drawings) - 1).wait_for(state="attached")
+    page.locator(".stage .part").nth(len(drawings) - 1).wait_for(state="attached")
 
 
 def test_an_order_is_begun_and_its_drawing_seen(
@@ -92,6 +94,46 @@ def test_a_field_is_saved_when_it_is_left(browser: Browser, address: str, folder
     expect(page.get_by_role("heading", level=1)).to_have_text("Fields and meadows")
     item = load_order(folder / "orders" / "fields" / "order.toml").items[0]
     assert (item.quantity, str(item.due)) == (7, "2026-12-24")
+
+
+def test_what_is_being_typed_is_not_lost(browser: Browser, address: str) -> None:
+    page = Opened(browser, address).page
+    begin(page, "Typing", ("sign.svg", SIGN))
+    page.get_by_label("Quantity").fill("7")
+    page.get_by_label("Parts are called").press_sequentially("gull")
+    expect(page.locator("#said")).to_have_text("Saved.")
+    expect(page.get_by_label("Parts are called")).to_have_value("gull")
+    page.get_by_label("Parts are called").press("Tab")
+    expect(page.get_by_role("heading", name="gull × 7")).to_be_visible()
+
+
+def test_drawings_are_dropped(browser: Browser, address: str) -> None:
+    page = Opened(browser, address).page
+    make = """content => {
+      const dropped = new DataTransfer();
+      dropped.items.add(new File([content], "gull.svg", {type: "image/svg+xml"}));
+      return dropped;
+    }"""
+    page.get_by_text("Drop drawings here").wait_for()
+    dropped = page.evaluate_handle(make, SIGN)
+    page.locator(".drop").dispatch_event("drop", {"dataTransfer": dropped})
+    expect(page.get_by_label("Title")).to_have_value("Gull")
+    expect(page.get_by_text("gull.svg")).to_be_visible()
+
+
+def test_a_drawing_is_replaced(browser: Browser, address: str) -> None:
+    page = Opened(browser, address).page
+    begin(page, "Replaced", ("sign.svg", SIGN))
+    page.get_by_role("button", name="Replace the file").click()
+    wider = {
+        "name": "w.svg",
+        "mimeType": "image/svg+xml",
+        "buffer": SIGN.replace("75", "65").encode(),
+    }
+    page.get_by_label("Choose a file").set_input_files(wider)  # type: ignore[arg-type]
+    page.get_by_role("button", name="Replace", exact=True).click()
+    expect(page.locator("li.part")).to_contain_text("60 × 40 mm")
+    expect(page.locator("#said")).to_contain_text("orders/replaced/replaced/sign.svg")
 
 
 def test_a_sign_leads_to_its_finding_and_back(browser: Browser, address: str) -> None:
@@ -175,7 +217,7 @@ def test_nothing_in_a_drawing_runs_or_asks(browser: Browser, address: str) -> No
 @pytest.mark.parametrize("where", ["/", "/orders/regatta"])
 def test_never_scrolls_sideways(browser: Browser, address: str, where: str) -> None:
     page = Opened(browser, address + where, viewport={"width": 320, "height": 700}).page
-    page.locator(".card, .parts .part").first.wait_for()
+    page.locator(".card, li.part").first.wait_for()
     for details in page.locator("details").all():
         details.evaluate("element => { element.open = true; }")
     assert page.evaluate("document.documentElement.scrollWidth") <= 320

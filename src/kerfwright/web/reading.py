@@ -60,8 +60,9 @@ class Readers:
             self._free.put(None)
 
     def start(self) -> None:
-        """Begin one process in the background, so that the first drawing need not wait."""
-        threading.Thread(target=self._start, daemon=True).start()
+        """Begin all processes in the background, so that the first drawings need not wait."""
+        for _ in range(self._free.qsize()):
+            threading.Thread(target=self._start, daemon=True).start()
 
     def ask(
         self, file: str, work: Callable[Given, Got], *args: Given.args, **named: Given.kwargs

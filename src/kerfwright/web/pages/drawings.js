@@ -17,7 +17,13 @@ export function create(order) {
   const blocks = [];
   const list = h("div", {});
   const undo = h("div", {});
-  const heading = h("div", { class: "row" });
+  const name = h("input", {
+    maxlength: 200, required: true,
+    onchange: async () => {
+      if (!name.reportValidity()) return;
+      await order.change([{ at: ["title"], value: name.value.trim() }]).catch((error) => fill(undo, problem(error)));
+    },
+  });
   let materials = [];
 
   const highlight = (marks) => blocks.forEach((block, n) => block.picture.highlight(marks.get(n) ?? ""));
@@ -51,19 +57,13 @@ export function create(order) {
     changed(answer.page, answer.kept ? `Replaced; the former file is ${answer.kept}.` : "Replaced.");
   }
 
-  function showHeading() {
-    fill(heading, h("label", { class: "wide" }, h("span", {}, "Title of the order"), h("input", {
-      id: "order-title", maxlength: 200, required: true, value: order.data.order.title,
-      onchange: async (event) => {
-        if (!event.target.reportValidity()) return;
-        await order.change([{ at: ["title"], value: event.target.value.trim() }]).catch((error) => fill(undo, problem(error)));
-        document.querySelector("h1").textContent = order.data.order.title;
-      },
-    })));
+  function showTitle() {
+    document.querySelector("h1").textContent = order.data.order.title;
+    if (document.activeElement !== name) name.value = order.data.order.title;
   }
 
   function show() {
-    showHeading();
+    showTitle();
     const items = order.data.order.items;
     while (blocks.length < items.length) blocks.push(itemBlock(blocks.length));
     blocks.length = items.length;
@@ -124,7 +124,8 @@ export function create(order) {
     for (const block of blocks) block.showItem();
   }).catch(() => {});
 
-  const element = h("div", {}, heading, undo, list,
+  const element = h("div", {},
+    h("div", { class: "row" }, h("label", { class: "wide" }, h("span", {}, "Title of the order"), name)), undo, list,
     h("div", { class: "no-print" }, dropping("Drop drawings here to add them to the order.", add, { button: "Choose drawings" })));
   return { element, show };
 }

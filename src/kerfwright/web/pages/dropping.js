@@ -2,6 +2,9 @@
 
 import { h, problem } from "./ui.js";
 
+/* Of one request; the server refuses more without hearing it out. */
+const MOST_BYTES = 60 * 1024 * 1024;
+
 const ENDINGS = ".svg,.svgz,.dxf,.pdf,.png,.jpg,.jpeg,.bmp,.gif,.tif,.tiff,.webp";
 
 /* take(files) may fail; what it says is shown in the place. */
@@ -18,6 +21,7 @@ export function dropping(words, take, { multiple = true, button = "Choose files"
     trouble.replaceChildren();
     place.setAttribute("aria-busy", "true");
     try {
+      if (files.reduce((sum, file) => sum + file.size, 0) > MOST_BYTES) throw { thing: "That is more than 60 MB at once.", remedy: "Send fewer drawings at a time, or make them smaller.", help: "/help/pages#too-large" };
       await take(multiple ? files : files.slice(0, 1));
     } catch (error) {
       trouble.replaceChildren(problem(error));

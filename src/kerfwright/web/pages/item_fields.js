@@ -16,12 +16,22 @@ export class ItemFields {
     this.common = h("div", { class: "row" });
     this.more = h("div", { class: "row" });
     this.trouble = h("div", {});
-    this.element = h("div", { class: "fields", "data-help": "order" }, this.common,
+    this.element = h("div", { class: "fields", "data-help": "order", onfocusout: () => setTimeout(() => this.showLatest()) }, this.common,
       h("details", {}, h("summary", {}, "More about this item"), this.more), this.trouble);
   }
 
   show(item, materials, drawing) {
     this.item = item;
+    this.latest = [item, materials, drawing];
+    this.showLatest();
+  }
+
+  /* Waits while somebody types: what is not yet saved must not be replaced under the hands. */
+  showLatest() {
+    const at = document.activeElement;
+    if (!this.latest || (this.element.contains(at) && at.matches("input:not([type=checkbox])"))) return;
+    const [item, materials, drawing] = this.latest;
+    this.latest = null;
     const kind = drawing.toLowerCase().replace(/^.*\./, "");
     const names = materials.includes(item.material) ? materials : [item.material, ...materials];
     fill(this.common,

@@ -2,7 +2,7 @@
 
 import { post } from "./api.js";
 import { action, fill, h, problem, say } from "./ui.js";
-import { DONE, PROCESSES, many, paintOf } from "./drawn.js";
+import { DONE, PROCESSES, drawingsOf, many, paintOf } from "./drawn.js";
 import { sample } from "./drawn_picture.js";
 
 const FIRST = 0;
@@ -26,7 +26,7 @@ export class Rules {
     const rules = data.rules.length;
     fill(this.summary, `What the beam does with what (${many(data.lines.length, "kind")} of shapes, ${rules ? many(rules, "rule") : "no rules"})`);
     fill(this.kinds, kindTable(data, (index) => this.likeThese(index)));
-    fill(this.list, this.ruleList("item"), this.ruleList("order"));
+    fill(this.list, this.ruleList("item"), this.ruleList("order"), byItself(data));
     if (!this.form.hasChildNodes()) this.showForm();
     else fill(this.layers, [...new Set(data.layers)].map((layer) => h("option", { value: layer })));
   }
@@ -69,12 +69,20 @@ export class Rules {
     return h("div", {},
       h("h4", {}, owner === "item" ? "Rules of this drawing" : "Rules of the whole order, tried after those"),
       h("ol", { class: "rule-list" }, rules.map((rule, n) => h("li", {},
-        h("span", {}, inWords(rule), h("span", { class: "soft" }, ` – ${many(counts[n]?.shapes ?? 0, "shape")} here`)),
+        h("span", {}, inWords(rule), h("span", { class: "soft" }, ` – ${many(counts[n]?.shapes ?? 0, "shape")} here${owner === "order" ? this.elsewhere(n) : ""}`)),
         h("span", { class: "moves" },
           n > 0 ? button("Move up", "Up", n, () => moved(n, n - 1)) : null,
           n < rules.length - 1 ? button("Move down", "Down", n, () => moved(n, n + 1)) : null,
           button("Remove", "Remove", n, () => rules.filter((_, other) => other !== n)))))),
       h("p", { class: "small soft" }, "The first rule that matches a shape decides about it."));
+  }
+
+  /* A rule of the order may be meant for other drawings; planning warns of one that takes nothing. */
+  elsewhere(n) {
+    const all = drawingsOf(this.order).items.map((one) => one.data);
+    if (all.some((data) => !data)) return "";
+    const count = all.flatMap((data) => data.rules.filter((one) => one.owner === "order" && one.number === n)).reduce((sum, one) => sum + one.shapes, 0);
+    return count ? `, ${count} in all` : "; it decides about no shape of any drawing";
   }
 
   showForm() {
@@ -130,6 +138,15 @@ export class Rules {
     fill(this.result, caughtInWords(told, this.wish.process));
     this.highlight(new Map(told.map((one) => [one.item, one.caught?.d ?? ""])));
   }
+}
+
+/* How many shapes go by layer words and paint, because no rule takes them. */
+function byItself(data) {
+  const sum = (lines) => lines.reduce((all, one) => all + one.shapes, 0);
+  const left = sum(data.lines.filter((one) => one.process === "none"));
+  const free = sum(data.lines.filter((one) => one.decided_by.startsWith("default:")));
+  return h("p", { class: "small" }, free ? `No rule takes ${many(free, "shape")}: the words of their layer's name decide, or else their paint.` : "Rules decide about every shape that is burned.",
+    left ? ` ${many(left, "shape")} would not show on white paper and ${left === 1 ? "is" : "are"} left out.` : null);
 }
 
 function caughtInWords(told, process) {
