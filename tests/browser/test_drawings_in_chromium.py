@@ -6,11 +6,13 @@ Source of the limits: WCAG 2.2, success criteria 1.4.10 (no sideways scrolling a
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from chromium import Opened, served
+from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 
 from kerfwright.shop.files import load_order
@@ -134,6 +136,20 @@ def test_a_drawing_is_replaced(browser: Browser, address: str) -> None:
     page.get_by_role("button", name="Replace", exact=True).click()
     expect(page.locator("li.part")).to_contain_text("60 × 40 mm")
     expect(page.locator("#said")).to_contain_text("orders/replaced/replaced/sign.svg")
+
+
+def test_a_picture_that_states_no_size_is_given_one(browser: Browser, address: str) -> None:
+    page = Opened(browser, address).page
+    dots = io.BytesIO()
+    Image.new("L", (40, 30), 128).save(dots, "PNG")
+    picture = {"name": "gull.png", "mimeType": "image/png", "buffer": dots.getvalue()}
+    page.get_by_label("Choose files").set_input_files(picture)  # type: ignore[arg-type]
+    page.get_by_role("button", name="Begin the order").click()
+    expect(page.get_by_role("alert")).to_contain_text("does not say how large it is")
+    page.get_by_label("Width in mm").fill("80")
+    page.get_by_label("Width in mm").press("Tab")
+    expect(page.get_by_role("img", name="gull.png: 80 × 60 mm")).to_be_visible()
+    expect(page.locator(".stage image")).to_be_attached()
 
 
 def test_a_sign_leads_to_its_finding_and_back(browser: Browser, address: str) -> None:

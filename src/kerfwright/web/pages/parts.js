@@ -46,7 +46,7 @@ function partCard({ n, item, data, group }, index, chosen, choose) {
   const first = data.parts[group.members[0]];
   const count = group.members.length;
   return h("li", { class: "part" },
-    thumbnail(first),
+    thumbnail(first, group.blank),
     h("p", {}, h("strong", {}, first.name), count > 1 ? h("span", { class: "soft" }, ` and ${count - 1} alike`) : null),
     h("p", { class: "small" }, `${group.width_mm} × ${group.height_mm} mm`),
     h("p", { class: "small soft" }, inside(group)),
@@ -65,13 +65,14 @@ function inside(group) {
   ].filter(Boolean).join(", ") || "outline only";
 }
 
-function thumbnail(part) {
+/* A blank is not cut: its edge is only where it lies. */
+function thumbnail(part, blank) {
   const [left, top, right, bottom] = part.box;
   const pad = 0.06 * Math.max(right - left, bottom - top);
   return s("svg", { class: "drawn thumbnail", viewBox: `${left - pad} ${top - pad} ${right - left + 2 * pad} ${bottom - top + 2 * pad}`, "aria-hidden": "true" },
     s("path", { class: "part", d: part.d }),
     part.engraved ? s("path", { class: "area", d: part.engraved }) : null,
-    s("path", { class: "line cut", d: part.d }),
+    s("path", { class: `line ${blank ? "guide" : "cut"}`, d: part.d }),
     part.slits ? s("path", { class: "line cut", d: part.slits }) : null,
     part.scored ? s("path", { class: "line score", d: part.scored }) : null,
     part.photos ? s("path", { class: "line photo", d: part.photos }) : null);
