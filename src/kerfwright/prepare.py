@@ -43,15 +43,47 @@ def prepare_drawing(
     Raises:
         KerfwrightError: the file cannot be read as a drawing.
     """
+    return taken_apart(
+        mended_drawing(path, unit_mm=unit_mm, choice=choice, settings=settings),
+        rules=rules,
+        item_rules=item_rules,
+        name=name,
+        blank=blank,
+    )
+
+
+def mended_drawing(
+    path: FilePath | str,
+    *,
+    unit_mm: float | None = None,
+    choice: Choice | None = None,
+    settings: Settings | None = None,
+) -> Drawing:
+    """Read a drawing and mend it, which depends on no rule.
+
+    Raises:
+        KerfwrightError: the file cannot be read as a drawing.
+    """
     settings = settings or Settings()
-    drawing = mend(
+    return mend(
         read_drawing(path, settings.chord_mm, unit_mm=unit_mm, choice=choice),
         join_mm=settings.join_mm,
         gap_mm=settings.gap_mm,
     )
+
+
+def taken_apart(
+    drawing: Drawing,
+    *,
+    rules: Sequence[Rule] = (),
+    item_rules: int = 0,
+    name: str | None = None,
+    blank: bool = False,
+) -> Prepared:
+    """Give every shape of a mended drawing its process and recognise the parts."""
     shapes, by_process = give_processes(drawing, rules, item_rules=item_rules)
     parts, by_containment = recognise_parts(
-        shapes, drawing, name=name or FilePath(path).stem, blank=blank
+        shapes, drawing, name=name or FilePath(drawing.name).stem, blank=blank
     )
     return Prepared(drawing, shapes, parts, (*drawing.findings, *by_process, *by_containment))
 

@@ -54,14 +54,7 @@ def read_drawing(
             its content is of another kind than its ending says.
     """
     path = Path(path)
-    expected = ENDINGS.get(path.suffix.lower())
-    content = content_of(head_of(path))
-    if expected is None:
-        raise _unknown_ending(path, content)
-    if content in _ELSEWHERE and not (content is Content.PACKED and path.suffix.lower() == ".svgz"):
-        raise _not_what_it_says(path, content, _ELSEWHERE[content])
-    if content in ENDINGS.values() and content is not expected:
-        raise _not_what_it_says(path, content, f"Give its name the ending {_ending_of(content)}.")
+    expected = kind_of(path)
     choice = choice or Choice()
     if expected is Content.DXF:
         from kerfwright.drawing.dxf.read import read_dxf  # noqa: PLC0415 (ezdxf takes long to load)
@@ -84,6 +77,23 @@ def read_drawing(
     from kerfwright.drawing.pictures.trace import pictures_as  # noqa: PLC0415
 
     return pictures_as(drawing, choice.pictures)
+
+
+def kind_of(path: Path) -> Content:
+    """Tell the kind of a drawing file by its ending, and see that its content is of that kind.
+
+    Raises:
+        KerfwrightError: the ending is not known, or the content is of another kind.
+    """
+    expected = ENDINGS.get(path.suffix.lower())
+    content = content_of(head_of(path))
+    if expected is None:
+        raise _unknown_ending(path, content)
+    if content in _ELSEWHERE and not (content is Content.PACKED and path.suffix.lower() == ".svgz"):
+        raise _not_what_it_says(path, content, _ELSEWHERE[content])
+    if content in ENDINGS.values() and content is not expected:
+        raise _not_what_it_says(path, content, f"Give its name the ending {_ending_of(content)}.")
+    return expected
 
 
 def _ending_of(content: Content) -> str:

@@ -102,13 +102,14 @@ def unused_rules(
 
 def _by_rule(shape: Shape, rules: Sequence[Rule], item_rules: int) -> ProcessedShape | None:
     for number, rule in enumerate(rules):
-        if _matches(rule, shape):
+        if matches(rule, shape):
             name = rule_name(number, rule, item_rules)
             return ProcessedShape(shape, Process(rule.process), name)
     return None
 
 
-def _matches(rule: Rule, shape: Shape) -> bool:
+def matches(rule: Rule, shape: Shape) -> bool:
+    """Whether all tests of a rule match a shape."""
     if rule.layer is not None and not fnmatchcase(shape.layer.lower(), rule.layer.lower()):
         return False
     return _paint_matches(rule.fill, shape.paint.fill) and _paint_matches(

@@ -15,6 +15,7 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.web.api import ROUTERS
 from kerfwright.web.guard import LOOPBACK, MOST_BYTES, Guard, TooMuchError, help_address
 from kerfwright.web.shell import shell_routes
+from kerfwright.web.telling import told as told  # noqa: PLC0414 (for whoever imports this)
 from kerfwright.web.workshop import Workshop
 
 PAGES = Path(__file__).with_name("pages")
@@ -52,17 +53,6 @@ def guarded(
 ) -> Guard:
     """Put the guard before an application."""
     return Guard(app, tuple(hosts), token, most_bytes)
-
-
-def told(error: KerfwrightError, workshop: Workshop) -> dict[str, str]:
-    """Return an error as the pages show it."""
-    return {
-        "code": error.code,
-        "file": workshop.shown(error.file),
-        "thing": error.thing,
-        "remedy": error.remedy,
-        "help": help_address(error.code),
-    }
 
 
 async def _told(request: Request, error: Exception) -> JSONResponse:

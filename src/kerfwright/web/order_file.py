@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
@@ -9,8 +10,9 @@ from typing import Annotated, Any
 
 import tomlkit
 from pydantic import BaseModel, ConfigDict, Field
+from tomlkit.container import Container
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import Array
+from tomlkit.items import AoT, Array, Table, Whitespace
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.whole_file import whole_file
@@ -21,7 +23,7 @@ class Change(BaseModel):
     """One value of the order file: where it stands, and what it is to be.
 
     ``at`` leads there: ``["items", 0, "quantity"]``, ``["settings", "engrave"]``. A number as long
-    as its list adds to it; ``null`` takes the value away.
+    as its list adds to it; ``null`` takes the value away. Days come as ``"2026-05-04"``.
     """
 
     model_config = ConfigDict(extra="forbid")
@@ -71,7 +73,7 @@ def changed_text(text: str, changes: Sequence[Change], name: str) -> str:
         for change in changes:
             _make(document, change)
         return tomlkit.dumps(document)
-    except (KeyError, IndexError, TypeError, ValueError, TOMLKitError) as error:
+    except (LookupError, TypeError, ValueError, AttributeError, TOMLKitError) as error:
         raise KerfwrightError(
             "order/change-leads-nowhere",
             file=name,
@@ -81,19 +83,81 @@ def changed_text(text: str, changes: Sequence[Change], name: str) -> str:
 
 
 def _make(document: Any, change: Change) -> None:
-    place = document
+    place, above = document, document
+    held: list[Any] = []
     for step, after in zip(change.at, change.at[1:], strict=False):
         if isinstance(step, str) and step not in place:
+            if isinstance(place, Table):
+                held = _cut_tail(place)
+            else:
+                _add_tail(place, [_blank_line()])
             place[step] = tomlkit.aot() if isinstance(after, int) else tomlkit.table()
-        place = place[step]
+        above, place = place, place[step]
     last = change.at[-1]
     if change.value is None:
-        if isinstance(last, int) or last in place:
+        if isinstance(place, AoT) and isinstance(last, int):
+            _take_out(above, place, last, change.at[-2])
+        elif isinstance(last, int) or last in place:
             del place[last]
     elif isinstance(last, int) and last == len(place):
-        place.append(_as_toml(change.value, inline=isinstance(place, Array)))
+        _append(place, _as_toml(change.value, inline=isinstance(place, Array)), held)
+    elif isinstance(place, AoT) and isinstance(last, int):
+        held = _cut_tail(place[last])
+        place[last] = _as_toml(change.value, inline=False)
+        _add_tail(place[last], held)
     else:
-        place[last] = _as_toml(change.value, inline=isinstance(place, Array))
+        place[last] = _as_toml(_dated(last, change.value), inline=isinstance(place, Array))
+
+
+def _append(place: Any, value: Any, held: list[Any]) -> None:
+    """Add to a list. What stands behind the last of its tables heads what follows it."""
+    if not isinstance(place, AoT):
+        place.append(value)
+        return
+    held = held or (_cut_tail(place[-1]) if len(place) else [])
+    place.append(value)
+    _add_tail(place[-1], held)
+
+
+def _take_out(above: Any, place: AoT, number: int, name: str | int) -> None:
+    """Take a table out of a list, but not the comments behind it, which head what follows."""
+    held = _cut_tail(place[number])
+    del place[number]
+    if not len(place):
+        del above[name]
+    _add_tail(place[max(number - 1, 0)] if len(place) else above, held)
+
+
+def _cut_tail(table: Any) -> list[Any]:
+    """Take blank lines and comments off the end of a table, all but one blank line."""
+    body = _last_body(table)
+    first = next((n + 1 for n in reversed(range(len(body))) if body[n][0] is not None), 0)
+    tail = body[first:]
+    del body[first:]
+    if tail:
+        body.append(_blank_line())
+    return tail
+
+
+def _add_tail(table: Any, tail: Sequence[Any]) -> None:
+    body = _last_body(table)
+    if tail and body and isinstance(body[-1][1], Whitespace):
+        del body[-1]
+    body.extend(tail)
+
+
+def _blank_line() -> tuple[None, Whitespace]:
+    return None, Whitespace("\n")
+
+
+def _last_body(table: Any) -> list[Any]:
+    """The body that stands last in a table: its own, or that of the table in it that ends it."""
+    container = table if isinstance(table, Container) else table.value
+    body: list[Any] = container.body
+    last = next((one for key, one in reversed(body) if key is not None), None)
+    if isinstance(last, AoT) and len(last):
+        return _last_body(last[-1])
+    return _last_body(last) if isinstance(last, Table) else body
 
 
 def _as_toml(value: Any, *, inline: bool) -> Any:
@@ -102,5 +166,12 @@ def _as_toml(value: Any, *, inline: bool) -> Any:
     table: Any = tomlkit.inline_table() if inline else tomlkit.table()
     for key, one in value.items():
         if one is not None:
-            table[key] = one
+            table[key] = _dated(key, one)
     return table
+
+
+def _dated(key: str | int, value: Any) -> Any:
+    """JSON has no days, and TOML has."""
+    if key != "due" or not isinstance(value, str):
+        return value
+    return datetime.date.fromisoformat(value)

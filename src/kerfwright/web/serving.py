@@ -12,6 +12,7 @@ import uvicorn
 from kerfwright.errors import KerfwrightError
 from kerfwright.web.app import guarded, make_app
 from kerfwright.web.guard import LOOPBACK
+from kerfwright.web.reading import READERS
 from kerfwright.web.workshop import Workshop
 
 
@@ -45,6 +46,7 @@ def serve(
     shown = f"[{host}]" if ":" in host else host
     started(f"http://{shown}:{bound}/" + (f"?token={token}" if token else ""))
     config = uvicorn.Config(app, log_level="warning", server_header=False, lifespan="on")
+    READERS.start()
     with listening:
         uvicorn.Server(config).run(sockets=[listening])
 

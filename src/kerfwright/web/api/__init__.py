@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from kerfwright.web.api.calibration import router as calibration
+from kerfwright.web.api.drawings import router as drawings
+from kerfwright.web.api.new_order import router as new_order
 from kerfwright.web.api.orders import router as orders
 from kerfwright.web.api.price import router as price
 from kerfwright.web.api.programs import router as programs
@@ -11,4 +13,4 @@ from kerfwright.web.api.sheets import router as sheets
 from kerfwright.web.api.stock import router as stock
 from kerfwright.web.api.workshop import router as workshop
 
-ROUTERS = (calibration, orders, price, programs, runs, sheets, stock, workshop)
+ROUTERS = (calibration, drawings, new_order, orders, price, programs, runs, sheets, stock, workshop)

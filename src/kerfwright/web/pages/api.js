@@ -46,11 +46,11 @@ export const bytes = (path, options) => ask("GET", path, undefined, options).the
 export const text = (path, options) => ask("GET", path, undefined, options).then((answer) => answer.text());
 
 /* Sends files with fields beside them. */
-export function upload(path, files, fields = {}) {
+export function upload(path, files, fields = {}, method = "POST") {
   const form = new FormData();
   for (const [name, value] of Object.entries(fields)) form.append(name, value);
   for (const file of files) form.append("files", file, file.name);
-  return ask("POST", path, form).then(json);
+  return ask(method, path, form).then(json);
 }
 
 /* Listens to server-sent events: on = {kind: (data) => …}. Reconnects by itself; returns close(). */

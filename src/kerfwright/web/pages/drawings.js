@@ -1,10 +1,140 @@
-import { fill, h } from "./ui.js";
+/* The order's drawings: each with its picture, findings, fields and rules. */
+
+import { get, remove, upload, post } from "./api.js";
+import { drawingsOf } from "./drawn.js";
+import { DrawnPicture } from "./drawn_picture.js";
+import { dropping } from "./dropping.js";
+import { ItemFields } from "./item_fields.js";
+import { Rules } from "./rules.js";
+import { action, dialog, fill, findings, h, problem, say } from "./ui.js";
 
 export const id = "drawings";
 export const title = "Drawings";
-export const help = "drawing";
+export const help = "pages/drawings";
 
 export function create(order) {
-  const element = h("div", {});
-  return { element, show: () => fill(element, h("p", { class: "soft" }, order.data.plan_document ? "" : "Not planned yet.")) };
+  const drawings = drawingsOf(order);
+  const blocks = [];
+  const list = h("div", {});
+  const undo = h("div", {});
+  const name = h("input", {
+    maxlength: 200, required: true,
+    onchange: async () => {
+      if (!name.reportValidity()) return;
+      await order.change([{ at: ["title"], value: name.value.trim() }]).catch((error) => fill(undo, problem(error)));
+    },
+  });
+  let materials = [];
+
+  const highlight = (marks) => blocks.forEach((block, n) => block.picture.highlight(marks.get(n) ?? ""));
+
+  /* Takes an answer that holds the whole order. */
+  function changed(page, words) {
+    order.take(page);
+    say(words);
+  }
+
+  async function add(files) {
+    const material = order.data.order.items.at(-1).material;
+    changed((await upload(`${order.path}/items`, files, { material })).page, files.length === 1 ? "One drawing was added." : `${files.length} drawings were added.`);
+  }
+
+  async function takeOut(n) {
+    const name = drawings.nameOf(n);
+    const answer = await remove(`${order.path}/items/${n}`);
+    changed(answer.page, `${name} was removed from the order.`);
+    const back = action("Undo", async () => { changed(await post(`${order.path}/undo`, answer.undo), `${name} is back.`); fill(undo); });
+    fill(undo, h("p", { class: "undo" }, `“${name}” was removed from the order; its file is still there. `, back));
+    back.querySelector("button").focus();
+  }
+
+  async function replace(n) {
+    const place = dropping("Drop the new drawing here.", (files) => { chosen = files[0]; shown.textContent = chosen.name; }, { multiple: false, button: "Choose a file" });
+    const shown = h("p", {});
+    let chosen = null;
+    if ((await dialog(`Replace ${drawings.nameOf(n)}`, [place, shown], { yes: "Replace" })) === null || chosen === null) return;
+    const answer = await upload(`${order.path}/items/${n}/drawing`, [chosen], {}, "PUT");
+    changed(answer.page, answer.kept ? `Replaced; the former file is ${answer.kept}.` : "Replaced.");
+  }
+
+  function showTitle() {
+    document.querySelector("h1").textContent = order.data.order.title;
+    if (document.activeElement !== name) name.value = order.data.order.title;
+  }
+
+  function show() {
+    showTitle();
+    const items = order.data.order.items;
+    while (blocks.length < items.length) blocks.push(itemBlock(blocks.length));
+    blocks.length = items.length;
+    if (list.children.length !== items.length) fill(list, blocks.map((block) => block.element));
+    for (const block of blocks) block.showItem();
+    drawings.refresh();
+  }
+
+  function itemBlock(n) {
+    const name = h("h3", { id: `item-${n}` });
+    const told = h("div", {});
+    const trouble = h("div", {});
+    const reading = h("p", { class: "soft" }, "Reading the drawing …");
+    const picture = new DrawnPicture({ onsign: (index) => goTo(told, index), onkind: (index) => rules.likeThese(index) });
+    const rules = new Rules(order, n, highlight);
+    const fields = new ItemFields(n, (changes) => order.change(changes));
+    const element = h("article", { class: "item", "aria-labelledby": `item-${n}` },
+      name,
+      h("div", { class: "beside-picture" },
+        h("div", {}, reading, trouble, picture.element, rules.element),
+        h("div", {}, fields.element, h("h4", {}, "Findings"), told,
+          h("div", { class: "row no-print" },
+            action("Replace the file", () => replace(n)),
+            action("Remove from the order", () => takeOut(n))))));
+    picture.element.hidden = rules.element.hidden = true;
+
+    return {
+      element,
+      picture,
+      showItem() {
+        const item = order.data.order.items[n];
+        fill(name, drawings.nameOf(n), h("span", { class: "soft" }, ` × ${item.quantity}, ${item.drawing}`));
+        fields.show(item, materials, item.drawing);
+      },
+      showDrawing() {
+        const { data, error } = drawings.items[n];
+        reading.hidden = Boolean(data || error);
+        picture.element.hidden = rules.element.hidden = !data;
+        fill(trouble, error ? problem(error) : null, data?.trouble ? [h("p", {}, "Sheets, kerf and thickness are not checked yet:"), problem(data.trouble)] : null);
+        fill(told, data ? findings(data.findings, { numbered: true, onpoint: (index) => picture.showFinding(index) }) : null);
+        if (!data) return;
+        picture.show(data);
+        rules.show(data);
+      },
+    };
+  }
+
+  drawings.on((n) => {
+    if (n === null) return;
+    blocks[n]?.showDrawing();
+  });
+  order.on("select", (what) => {
+    blocks.forEach((block, n) => block.picture.select(n === what?.item ? what.part : null));
+    if (what?.item !== undefined) blocks[what.item]?.picture.element.scrollIntoView({ block: "nearest" });
+  });
+  get("/new-order").then((offered) => {
+    materials = offered.materials.map((one) => one.name);
+    for (const block of blocks) block.showItem();
+  }).catch(() => {});
+
+  const element = h("div", {},
+    h("div", { class: "row" }, h("label", { class: "wide" }, h("span", {}, "Title of the order"), name)), undo, list,
+    h("div", { class: "no-print" }, dropping("Drop drawings here to add them to the order.", add, { button: "Choose drawings" })));
+  return { element, show };
+}
+
+/* Brings a finding of the list into sight and under the focus. */
+function goTo(told, index) {
+  const line = told.querySelector(".findings")?.children[index];
+  if (!line) return;
+  line.setAttribute("tabindex", "-1");
+  line.scrollIntoView({ block: "nearest" });
+  line.focus({ preventScroll: true });
 }

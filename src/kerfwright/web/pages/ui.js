@@ -2,6 +2,13 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 
+/* Signs that turn the order of letters round: a name could be made to read as another. */
+const REORDERING = /[\u202a-\u202e\u2066-\u2069]/g;
+
+const shown = (children) => children.flat(Infinity)
+  .filter((child) => child !== null && child !== undefined && child !== false)
+  .map((child) => (typeof child === "string" ? child.replace(REORDERING, "") : child));
+
 function build(element, attributes, children) {
   for (const [name, value] of Object.entries(attributes ?? {})) {
     if (value === undefined || value === null || value === false) continue;
@@ -11,7 +18,7 @@ function build(element, attributes, children) {
     else if (name === "checked" || name === "disabled" || name === "selected" || name === "open") element[name] = Boolean(value);
     else element.setAttribute(name, value === true ? "" : value);
   }
-  element.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false));
+  element.append(...shown(children));
   return element;
 }
 
@@ -22,7 +29,7 @@ export const s = (tag, attributes, ...children) => build(document.createElementN
 /* Replaces what is in an element, keeping the focus on the control of the same id. */
 export function fill(element, ...children) {
   const focused = element.contains(document.activeElement) ? document.activeElement.id : "";
-  element.replaceChildren(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false));
+  element.replaceChildren(...shown(children));
   if (focused) document.getElementById(focused)?.focus();
   return element;
 }

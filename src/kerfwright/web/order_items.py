@@ -1,0 +1,148 @@
+"""Items of an order: drawings added, replaced and removed, and changes taken back."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from fastapi import UploadFile
+from pydantic import BaseModel, Field
+
+from kerfwright.errors import KerfwrightError
+from kerfwright.shop.files import load_order
+from kerfwright.shop.order import Item, Order
+from kerfwright.web.drawn_order import no_such_item
+from kerfwright.web.new_order import unfinished_folder
+from kerfwright.web.order_file import Change, save_changes, save_order_text
+from kerfwright.web.uploads import free_name, take
+from kerfwright.web.workshop import OrderFolder, Workshop
+
+REPLACED = "replaced"
+"""Folder in an order's folder for drawings that others took the place of."""
+
+
+class Undo(BaseModel):
+    """The order file as it was, and the SHA-256 of what it is now."""
+
+    text: str = Field(max_length=4_000_000)
+    after_sha256: str = Field(max_length=64)
+
+
+def add_items(
+    workshop: Workshop, order: OrderFolder, files: Sequence[UploadFile], material: str
+) -> list[str]:
+    """Add drawings to an order, an item each, all or none; returns the names of their files.
+
+    Raises:
+        KerfwrightError: a drawing is refused, or the order would be wrong.
+    """
+    first = len(load_order(order.file).items)
+    with unfinished_folder(workshop) as folder:
+        sent = take(files, folder)
+        taken = {path.name for path in order.folder.iterdir()}
+        moved: list[Path] = []
+        try:
+            for name in sent:
+                target = order.folder / free_name(name, taken)
+                (folder / name).rename(target)
+                taken.add(target.name)
+                moved.append(target)
+            save_changes(
+                order.file,
+                [
+                    Change(
+                        at=("items", first + n),
+                        value={"drawing": path.name, "material": material, "quantity": 1},
+                    )
+                    for n, path in enumerate(moved)
+                ],
+            )
+        except BaseException:
+            for path in moved:
+                path.unlink(missing_ok=True)
+            raise
+    return [path.name for path in moved]
+
+
+def replace_drawing(
+    workshop: Workshop, order: OrderFolder, number: int, file: UploadFile
+) -> Path | None:
+    """Put another file in the place of an item's drawing.
+
+    One of the same kind takes the name over, so that parts keep theirs; the former file is moved
+    into the folder ``replaced``. Returns where it is now; ``None`` if it was not there.
+
+    Raises:
+        KerfwrightError: there is no such item, or the file is refused.
+    """
+    item = item_of(load_order(order.file), order, number)
+    with unfinished_folder(workshop) as folder:
+        (sent,) = take([file], folder)
+        former = order.folder / item.drawing
+        own = former.parent.resolve() == order.folder.resolve()
+        if not own or former.suffix.lower() != Path(sent).suffix.lower():
+            taken = {path.name for path in order.folder.iterdir()}
+            target = order.folder / free_name(sent, taken)
+            (folder / sent).rename(target)
+            save_changes(order.file, [Change(at=("items", number, "drawing"), value=target.name)])
+            return former if former.is_file() else None
+        kept: Path | None = None
+        if former.is_file():
+            aside = order.folder / REPLACED
+            aside.mkdir(exist_ok=True)
+            kept = aside / free_name(former.name, {path.name for path in aside.iterdir()})
+            former.rename(kept)
+        (folder / sent).rename(former)
+    return kept
+
+
+def remove_item(order: OrderFolder, number: int) -> Undo:
+    """Take an item out of the order file; its drawing stays in the folder.
+
+    Raises:
+        KerfwrightError: there is no such item, or it is the last one.
+    """
+    read = load_order(order.file)
+    item_of(read, order, number)
+    if len(read.items) == 1:
+        raise KerfwrightError(
+            "pages/last-item",
+            file=order.slug,
+            thing="an order needs at least one drawing, and this is the last.",
+            remedy="Add another drawing first, or remove the order from the list of orders.",
+        )
+    before = order.file.read_text(encoding="utf-8")
+    save_changes(order.file, [Change(at=("items", number))])
+    return Undo(text=before, after_sha256=_sha256(order))
+
+
+def take_back(order: OrderFolder, undo: Undo) -> None:
+    """Write the order file as it was, if nobody changed it since.
+
+    Raises:
+        KerfwrightError: ``pages/changed-meanwhile``, or the text is no order.
+    """
+    if _sha256(order) != undo.after_sha256:
+        raise KerfwrightError(
+            "pages/changed-meanwhile",
+            file=order.slug,
+            thing="the order was changed since, and that change would be lost.",
+            remedy="Add the drawing again; its file is still in the order's folder.",
+        )
+    save_order_text(order.file, undo.text)
+
+
+def item_of(read: Order, order: OrderFolder, number: int) -> Item:
+    """Return an item by its number from 0.
+
+    Raises:
+        KerfwrightError: ``pages/nothing-there``.
+    """
+    if not 0 <= number < len(read.items):
+        raise no_such_item(order.slug, number)
+    return read.items[number]
+
+
+def _sha256(order: OrderFolder) -> str:
+    return hashlib.sha256(order.file.read_bytes()).hexdigest()
