@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kerfwright.web.api.beam import router as beam
 from kerfwright.web.api.orders import router as orders
 
-ROUTERS = (orders,)
+ROUTERS = (orders, beam)
