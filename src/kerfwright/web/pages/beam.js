@@ -91,12 +91,12 @@ class Player {
     this.clock.on((clock, why) => this.heard(why));
     this.element = h("div", { class: "play", "data-help": "sequence/playing" },
       h("div", { class: "row" }, h("label", {}, h("span", {}, "Sheet"), this.number), looks((look) => this.look(look))),
-      this.pictures, this.zoomRow(), this.key, this.transport.element, this.detail, this.compared, this.trial.element);
+      this.pictures, h("div", { class: "row play-under" }, this.zoomRow(), this.key), this.transport.element, this.detail, this.compared, this.trial.element);
   }
 
   zoomRow() {
     const button = (words, name, go) => h("button", { type: "button", "aria-label": name, onclick: () => this.views.forEach(go) }, words);
-    return h("div", { class: "row play-zoom no-print" },
+    return h("div", { class: "play-zoom no-print", role: "group", "aria-label": "Size of the picture" },
       button("+", "Enlarge", (view) => view.sight.zoom(1.4)), button("−", "Make smaller", (view) => view.sight.zoom(1 / 1.4)),
       button("Whole sheet", "Whole sheet", (view) => view.sight.whole()));
   }

@@ -5,6 +5,7 @@ import { energy, moment } from "./playback-words.js";
 
 const SPEEDS = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
 const WHOLE_S = 30;
+const STEPS = 1000;
 const NARROW = 0.004;
 const LABELLED = 0.09;
 
@@ -17,12 +18,12 @@ export function fitting(total_s) {
 export function transport(clock, { words, step, said }) {
   const play = h("button", { type: "button", class: "main play-button", onclick: () => (clock.playing ? clock.pause() : clock.play()) }, "Play");
   const speed = h("select", { onchange: () => clock.setSpeed(Number(speed.value)) }, SPEEDS.map((one) => h("option", { value: one }, `×${one}`)));
-  const scrubber = h("input", { type: "range", min: 0, max: 1000, step: 1, value: 0, "aria-label": "Time", class: "play-time", id: "play-time" });
+  const scrubber = h("input", { type: "range", min: 0, max: STEPS, step: 1, value: 0, "aria-label": "Time", class: "play-time", id: "play-time" });
   const position = h("p", { class: "play-position num-text" });
   const stretches = h("div", { class: "play-stretches", "aria-hidden": "true" });
   scrubber.addEventListener("input", () => {
     clock.pause();
-    clock.seek(Number(scrubber.value));
+    clock.seek((Number(scrubber.value) / STEPS) * clock.total_s);
   });
   const stepped = (forwards) => {
     clock.pause();
@@ -30,7 +31,7 @@ export function transport(clock, { words, step, said }) {
     say(said());
   };
   const show = (why) => {
-    scrubber.value = clock.time_s;
+    scrubber.value = clock.total_s > 0 ? (clock.time_s / clock.total_s) * STEPS : 0;
     const told = words();
     position.textContent = told;
     scrubber.setAttribute("aria-valuetext", told);
@@ -49,8 +50,6 @@ export function transport(clock, { words, step, said }) {
     element,
     /* Shows the stretches of one or two sheets, over the length of the clock. */
     span(playbacks) {
-      scrubber.max = String(clock.total_s);
-      scrubber.step = clock.total_s > 0 ? String(clock.total_s / 1000) : "1";
       fill(stretches, playbacks.map((one) => strip(one, clock.total_s)));
       show("state");
     },

@@ -68,7 +68,7 @@ export class FlatLines {
   take(style, scale) {
     const { pen, look } = this;
     if (style < 2) {
-      pen.strokeStyle = look.css(look.soft, 0.75);
+      pen.strokeStyle = look.css(look.soft, style === 0 ? 0.75 : 0.2);
       pen.lineWidth = 0.9;
       pen.setLineDash(style === 0 ? DASHES.travel : DASHES.runUp);
       pen.lineCap = "butt";

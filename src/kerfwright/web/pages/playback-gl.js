@@ -32,7 +32,7 @@ void main() {
     tone = mix(ramp[low], ramp[low + 1], step - float(low));
   } else if (process > 3.5) strength *= 0.85 * power / strongest;
   else if (rows) strength *= 0.6;
-  if (idle) { tone = soft; strength = 0.75; }
+  if (idle) { tone = soft; strength = kind > 0.5 ? 0.2 : 0.75; }
   colour = vec4(tone * strength, strength);
 }`;
 

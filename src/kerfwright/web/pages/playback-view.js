@@ -29,7 +29,7 @@ export class SheetView {
     this.stage.style.setProperty("--high", String(this.playback.height_mm));
     this.sheet = new Ground(this.ground, this.playback);
     this.sight = new Sight(this.stage, this.playback, {
-      moved: () => this.redraw(),
+      moved: () => this.soon(),
       pointed: (x, y) => this.point(this.find(x, y)),
       left: () => this.point(-1),
       clicked: (x, y) => chosen(this.find(x, y)),
@@ -77,6 +77,15 @@ export class SheetView {
   setLook(look) {
     Object.assign(this.look, look);
     this.redraw();
+  }
+
+  /* Once a frame is enough, however often a pointer moves. */
+  soon() {
+    if (this.asked) return;
+    this.asked = requestAnimationFrame(() => {
+      this.asked = 0;
+      this.redraw();
+    });
   }
 
   /* Everything anew: another size, sight or look. */
