@@ -15,8 +15,8 @@ export const help = "sequence";
 
 const OF_THIS_STAGE = ["sequence", "engraving", "cutting"];
 
-/* A page opened with ?plain draws without WebGL. */
-const plain = new URLSearchParams(location.search).has("plain");
+/* An address with ?draw=plain draws without WebGL, one with ?draw=webgl with any that there is. */
+const draw = new URLSearchParams(location.search).get("draw") ?? "";
 
 async function loaded(path, number) {
   const at = `${path}/sheets/${number}`;
@@ -117,7 +117,7 @@ class Player {
     const look = this.views[0]?.look ?? {};
     for (const view of this.views) view.close();
     this.views = ways.map(([one, name]) => new SheetView(one, {
-      name, plain, told: (move) => this.tell(one, move), chosen: (move) => this.go(one, move),
+      name, draw, told: (move) => this.tell(one, move), chosen: (move) => this.go(one, move),
     }));
     fill(this.pictures, this.views.map((view, number) => h("figure", {}, view.stage, h("figcaption", {}, ways[number][1]))));
     for (const view of this.views) view.setLook(look);

@@ -6,6 +6,7 @@ import { energy, moment } from "./playback-words.js";
 const SPEEDS = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
 const WHOLE_S = 30;
 const STEPS = 1000;
+const WORDS_MS = 100;
 const NARROW = 0.004;
 const LABELLED = 0.09;
 
@@ -30,8 +31,11 @@ export function transport(clock, { words, step, said }) {
     step(forwards);
     say(said());
   };
+  let worded = 0;
   const show = (why) => {
     scrubber.value = clock.total_s > 0 ? (clock.time_s / clock.total_s) * STEPS : 0;
+    if (why === "time" && performance.now() - worded < WORDS_MS) return;
+    worded = performance.now();
     const told = words();
     position.textContent = told;
     scrubber.setAttribute("aria-valuetext", told);

@@ -3,6 +3,7 @@
 
 const COPIES = 8;
 const STEPS = 24;
+const AROUND = 20; /* pixels beyond the picture in which a wide line may still be seen */
 const DASHES = { travel: [4, 4], runUp: [1, 3], score: [6, 3.5], none: [] };
 
 export class FlatLines {
@@ -18,7 +19,7 @@ export class FlatLines {
   }
 
   get atOnce() {
-    return 15000;
+    return 2000;
   }
 
   begin(view, look) {
@@ -34,23 +35,29 @@ export class FlatLines {
   }
 
   draw(from, to) {
-    const { scale, ratio, x, y } = this.view;
+    const { scale, ratio, x, y, wide, high } = this.view;
     const p = this.moves.points;
     const pen = this.pen;
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
-    const [left, low] = [x, y + this.height_mm * scale];
+    const low = y + this.height_mm * scale;
     let style = -1;
+    let last = -1;
     for (let move = from; move < to; move += 1) {
       const own = this.style(move);
       if (own < 0) continue;
+      const [x0, y0] = [x + p[2 * move] * scale, low - p[2 * move + 1] * scale];
+      const [x1, y1] = [x + p[2 * move + 2] * scale, low - p[2 * move + 3] * scale];
+      if (Math.max(x0, x1) < -AROUND || Math.min(x0, x1) > wide + AROUND || Math.max(y0, y1) < -AROUND || Math.min(y0, y1) > high + AROUND) continue;
       if (own !== style) {
         if (style >= 0) pen.stroke();
         this.take(own, scale);
         pen.beginPath();
         style = own;
+        last = -1;
       }
-      if (move === from || this.style(move - 1) !== own) pen.moveTo(left + p[2 * move] * scale, low - p[2 * move + 1] * scale);
-      pen.lineTo(left + p[2 * move + 2] * scale, low - p[2 * move + 3] * scale);
+      if (last !== move - 1 || last < 0) pen.moveTo(x0, y0);
+      pen.lineTo(x1, y1);
+      last = move;
     }
     if (style >= 0) pen.stroke();
   }

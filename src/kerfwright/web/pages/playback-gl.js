@@ -47,9 +47,11 @@ void main() {
 const CORNERS = new Float32Array([0, -1, 1, -1, 0, 1, 1, 1]);
 
 export class GlLines {
-  /* Null where there is no WebGL 2. */
-  static on(canvas, moves, playback, lost) {
-    const gl = canvas.getContext("webgl2", { alpha: true, antialias: true, preserveDrawingBuffer: true, premultipliedAlpha: true });
+  /* Null where there is no WebGL 2, or only one worked out in software: a plain canvas is faster then. */
+  static on(canvas, moves, playback, { lost, software }) {
+    const gl = canvas.getContext("webgl2", {
+      alpha: true, antialias: true, preserveDrawingBuffer: true, premultipliedAlpha: true, failIfMajorPerformanceCaveat: !software,
+    });
     if (!gl) return null;
     canvas.addEventListener("webglcontextlost", (event) => {
       event.preventDefault();

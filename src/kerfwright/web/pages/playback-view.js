@@ -12,9 +12,10 @@ const BUDGET_MS = 10;
 const SPOT_PX = 5;
 
 export class SheetView {
-  /* loaded = {playback, moves}; told(move) is called with what is pointed at, -1 for nothing; chosen(move) when it is clicked. */
-  constructor(loaded, { name, plain = false, told = () => {}, chosen = () => {} }) {
-    Object.assign(this, loaded, { plain, told });
+  /* loaded = {playback, moves}; draw is "plain" for no WebGL and
+     "webgl" for any, also a slow one; told(move) is called with what is pointed at, -1 for nothing; chosen(move) when it is clicked. */
+  constructor(loaded, { name, draw = "", told = () => {}, chosen = () => {} }) {
+    Object.assign(this, loaded, { draw, told });
     this.near = new Near(this.moves);
     this.time_s = 0;
     this.drawn = 0;
@@ -46,8 +47,9 @@ export class SheetView {
   }
 
   renderer() {
-    const lost = () => this.fallBack();
-    const lines = (this.plain ? null : GlLines.on(this.burned, this.moves, this.playback, lost)) ?? new FlatLines(this.burned, this.moves, this.playback);
+    const gl = this.draw === "plain" ? null
+      : GlLines.on(this.burned, this.moves, this.playback, { lost: () => this.fallBack(), software: this.draw === "webgl" });
+    const lines = gl ?? new FlatLines(this.burned, this.moves, this.playback);
     this.stage.dataset.drawnBy = lines instanceof GlLines ? "webgl" : "canvas";
     return lines;
   }
@@ -57,7 +59,7 @@ export class SheetView {
     const canvas = h("canvas", { "aria-hidden": "true" });
     this.burned.replaceWith(canvas);
     this.burned = canvas;
-    this.plain = true;
+    this.draw = "plain";
     this.lines = this.renderer();
     this.resize();
   }
@@ -104,7 +106,7 @@ export class SheetView {
     const ramp = this.playback.colours[dark ? "dark" : "light"].map(parts);
     const colour = (name) => parts(style.getPropertyValue(name).trim());
     return {
-      values: this.values(), ramp, ink: colour("--sheet-ink"), soft: colour("--play-travel"), travel: this.look.travel,
+      spot: style.getPropertyValue("--play-spot"), ground: style.getPropertyValue("--sheet"), values: this.values(), ramp, ink: colour("--sheet-ink"), soft: colour("--play-travel"), travel: this.look.travel,
       widths: this.playback.processes.slice(0, 5).map((one) => this.playback.widths_mm[one] ?? 0.1),
       strongest: this.strongest(), css: (one, alpha) => `rgb(${one.map((c) => Math.round(255 * c)).join(" ")} / ${alpha})`,
     };
@@ -168,12 +170,11 @@ export class SheetView {
     const [x, y] = this.sight.px(beam.x, beam.y);
     if (beam.move < this.moves.count && !beam.standing) this.drawMoving(pen, beam, x, y);
     const burning = beam.move < this.moves.count && this.moves.burns(beam.move);
-    const style = getComputedStyle(this.stage);
     pen.beginPath();
     pen.arc(x, y, SPOT_PX, 0, 2 * Math.PI);
     pen.lineWidth = 2;
-    pen.strokeStyle = style.getPropertyValue("--play-spot");
-    pen.fillStyle = burning ? pen.strokeStyle : style.getPropertyValue("--sheet");
+    pen.strokeStyle = this.paint.spot;
+    pen.fillStyle = burning ? this.paint.spot : this.paint.ground;
     pen.fill();
     pen.stroke();
   }
@@ -198,14 +199,13 @@ export class SheetView {
     const p = this.moves.points;
     const from = this.sight.px(p[2 * this.marked], p[2 * this.marked + 1]);
     const to = this.sight.px(p[2 * this.marked + 2], p[2 * this.marked + 3]);
-    const style = getComputedStyle(this.stage);
-    for (const [wide, colour] of [[7, "--sheet"], [4, "--play-spot"]]) {
+    for (const [wide, colour] of [[7, this.paint.ground], [4, this.paint.spot]]) {
       pen.beginPath();
       pen.moveTo(...from);
       pen.lineTo(to[0] + 0.01, to[1]);
       pen.lineCap = "round";
       pen.lineWidth = wide;
-      pen.strokeStyle = style.getPropertyValue(colour);
+      pen.strokeStyle = colour;
       pen.stroke();
     }
   }
