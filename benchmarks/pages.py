@@ -191,15 +191,10 @@ def _plan(segments: int, moves: int) -> Plan:
     toolpath = Toolpath(join([rows, cuts]))
     sources = [BurnSource(f"plate {n}", 1, Process.CUT, (), "plates") for n in range(len(plates))]
     sources.append(BurnSource("plate 0", 1, Process.ENGRAVE, ("hatch",), "plates"))
-    recipes = {
-        process: Recipe(
-            machine=machine.name, process=process, speed_mm_s=speed, power=0.5, **widths
-        )
-        for process, speed, widths in (
-            (Process.CUT, 16.0, {"kerf_mm": 0.2}),
-            (Process.ENGRAVE, 400.0, {"interval_mm": INTERVAL_MM}),
-        )
-    }
+    cut = Recipe(machine=machine.name, process="cut", speed_mm_s=16.0, power=0.5, kerf_mm=0.2)
+    engrave = Recipe(
+        machine=machine.name, process="engrave", speed_mm_s=400.0, power=0.5, interval_mm=0.1
+    )
     sheet = PlannedSheet(
         number=1,
         material=Material(name="board", thickness_mm=3.0, invented=True),
@@ -209,7 +204,7 @@ def _plan(segments: int, moves: int) -> Plan:
             for n, ring in enumerate(plates)
         ),
         used_fraction=0.5,
-        recipes=recipes,
+        recipes={Process.CUT: cut, Process.ENGRAVE: engrave},
         toolpath=toolpath,
         sources=tuple(sources),
         intended=Intended(cuts=(), scores=(), area=MultiPolygon()),

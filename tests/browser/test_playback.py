@@ -103,6 +103,12 @@ def test_all_is_drawn_at_the_end_and_nothing_at_the_beginning(
     assert complaints(opened) == []
 
 
+def test_webgl_in_software_is_left_alone(browser: Browser, address: str) -> None:
+    page = open_play(browser, address).page
+    assert page.evaluate("() => !!document.createElement('canvas').getContext('webgl2')")
+    expect(page.locator(".play-stage")).to_have_attribute("data-drawn-by", "canvas")
+
+
 def test_a_graphics_processor_that_is_lost_is_replaced(browser: Browser, address: str) -> None:
     page = open_play(browser, address + WAYS["webgl"]).page
     scrubber(page).press("End")

@@ -172,3 +172,11 @@ def test_files_of_an_earlier_plan_go(tmp_path: Path, plan: Plan) -> None:
     write_playback(plan, tmp_path)
     assert not any(file.exists() for file in earlier)
     assert [one.number for one in sheet_times(tmp_path)] == [1]
+
+
+def test_a_plan_made_elsewhere_is_not_played_as_the_old_one(tmp_path: Path, plan: Plan) -> None:
+    (tmp_path / "plan.json").write_text('{"made": 1}', encoding="utf-8")
+    write_playback(plan, tmp_path)
+    assert len(sheet_times(tmp_path)) == 1
+    (tmp_path / "plan.json").write_text('{"made": 2}', encoding="utf-8")
+    assert sheet_times(tmp_path) == ()

@@ -4,15 +4,17 @@
 
     plan/pages/sheet-01.moves           the moves (playback_file.py), packed with gzip
     plan/pages/sheet-01.playback.json   what lies round them (playback_model.py)
+    plan/pages/playback.json            which sheets there are, and of which plan they are
 """
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
-from pydantic import BaseModel
+from pydantic import BaseModel, ValidationError
 
-from kerfwright.web.playback_model import Playback
+from kerfwright.output.files import PLAN_FILE
 
 PAGES_FOLDER = "pages"
 
@@ -27,6 +29,11 @@ def playback_file(plan_folder: Path, number: int) -> Path:
     return plan_folder / PAGES_FOLDER / f"sheet-{number:02d}.playback.json"
 
 
+def index_file(plan_folder: Path) -> Path:
+    """Where it is told which sheets can be played, in the folder of their plan."""
+    return plan_folder / PAGES_FOLDER / "playback.json"
+
+
 class SheetTime(BaseModel):
     """How long a sheet takes that can be played."""
 
@@ -34,8 +41,26 @@ class SheetTime(BaseModel):
     time_s: float
 
 
+class PlayedPlan(BaseModel):
+    """The sheets that can be played, and the plan that they are of."""
+
+    plan_sha256: str | None
+    """Of ``plan.json``; ``None`` where there is none."""
+    sheets: tuple[SheetTime, ...]
+
+
 def sheet_times(folder: Path) -> tuple[SheetTime, ...]:
-    """The sheets whose playback lies beside a plan in ``folder``."""
-    files = sorted((folder / PAGES_FOLDER).glob("sheet-*.playback.json"))
-    read = (Playback.model_validate_json(file.read_bytes()) for file in files)
-    return tuple(SheetTime(number=one.number, time_s=one.time_s) for one in read)
+    """The sheets that can be played beside a plan in ``folder``; none of an older plan."""
+    try:
+        kept = PlayedPlan.model_validate_json(index_file(folder).read_bytes())
+    except (OSError, ValidationError):
+        return ()
+    return kept.sheets if kept.plan_sha256 == plan_sha256(folder) else ()
+
+
+def plan_sha256(folder: Path) -> str | None:
+    """Tells one plan from another, by its ``plan.json``."""
+    try:
+        return hashlib.sha256((folder / PLAN_FILE).read_bytes()).hexdigest()
+    except OSError:
+        return None

@@ -5,8 +5,8 @@ import { Clock } from "./playback-clock.js";
 import { fitting, key, looks, transport } from "./playback-controls.js";
 import { Moves } from "./playback-moves.js";
 import { SheetView } from "./playback-view.js";
-import { whatIf } from "./playback-what-if.js";
-import { about, compared, freed, moment, position, sentence } from "./playback-words.js";
+import { whatIf, wordsOf } from "./playback-what-if.js";
+import { about, alike, compared, freed, moment, position, sentence } from "./playback-words.js";
 import { facts, fill, findings, h, problem, say } from "./ui.js";
 
 export const id = "beam";
@@ -80,6 +80,7 @@ class Player {
     this.order = order;
     this.clock = new Clock();
     this.views = [];
+    this.heardPlaying = false;
     this.pictures = h("div", { class: "play-pictures" });
     this.detail = h("div", { class: "play-detail" });
     this.key = h("div", {});
@@ -102,7 +103,9 @@ class Player {
   }
 
   async choose(number) {
+    this.wanted = number;
     const one = await loaded(this.order.path, number);
+    if (this.wanted !== number) return;
     this.shown = { number, one };
     this.clock.pause();
     this.set([[one, `Sheet ${number}`]]);
@@ -133,7 +136,9 @@ class Player {
 
   heard(why) {
     if (why !== "state") for (const view of this.views) view.show(this.clock.time_s);
-    if (why === "state" && this.views.length) say(this.clock.playing ? "Playing." : `Paused at ${this.words()}`);
+    if (this.clock.playing === this.heardPlaying) return;
+    this.heardPlaying = this.clock.playing;
+    say(this.clock.playing ? "Playing." : `Paused at ${this.words()}`);
   }
 
   words() {
@@ -182,11 +187,10 @@ class Player {
       return;
     }
     const other = await loaded(`${this.order.path}/what-if`, number);
-    this.set([[one, "As planned"], [other, "The way tried"]]);
-    const same = JSON.stringify(one.playback.parts.map((part) => part.rings)) === JSON.stringify(other.playback.parts.map((part) => part.rings));
+    this.set([[one, "As planned"], [other, `The way tried: ${wordsOf(this.order.data.order, one.playback, state.changes)}`]]);
     fill(this.compared, h("p", {}, `This sheet: ${moment(one.moves.total_s)} as planned, ${moment(other.moves.total_s)} otherwise. `,
       compared(one.moves.total_s, other.moves.total_s)), h("p", {}, whole),
-    same ? null : h("p", { class: "soft" }, "The parts lie differently, as places were searched for anew; some of the difference may come from that."));
+    alike(one.playback, other.playback) ? null : h("p", { class: "soft" }, "The parts lie differently, as places were searched for anew; some of the difference may come from that."));
   }
 
   alone() {

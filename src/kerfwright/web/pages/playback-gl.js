@@ -46,12 +46,23 @@ void main() {
 
 const CORNERS = new Float32Array([0, -1, 1, -1, 0, 1, 1, 1]);
 
+const SOFTWARE = /swiftshader|llvmpipe|softpipe|basic render|software/i;
+
+/* Asked of a canvas of its own, since one that had WebGL gives no plain pen. */
+function inSoftware() {
+  const gl = document.createElement("canvas").getContext("webgl2", { failIfMajorPerformanceCaveat: true });
+  if (!gl) return true;
+  const named = gl.getExtension("WEBGL_debug_renderer_info");
+  const renderer = String(gl.getParameter(named ? named.UNMASKED_RENDERER_WEBGL : gl.RENDERER));
+  gl.getExtension("WEBGL_lose_context")?.loseContext();
+  return SOFTWARE.test(renderer);
+}
+
 export class GlLines {
-  /* Null where there is no WebGL 2, or only one worked out in software: a plain canvas is faster then. */
+  /* Null where there is no WebGL 2, or only one worked out in software: a plain canvas is quicker then. */
   static on(canvas, moves, playback, { lost, software }) {
-    const gl = canvas.getContext("webgl2", {
-      alpha: true, antialias: true, preserveDrawingBuffer: true, premultipliedAlpha: true, failIfMajorPerformanceCaveat: !software,
-    });
+    if (!software && inSoftware()) return null;
+    const gl = canvas.getContext("webgl2", { alpha: true, antialias: true, preserveDrawingBuffer: true, premultipliedAlpha: true });
     if (!gl) return null;
     canvas.addEventListener("webglcontextlost", (event) => {
       event.preventDefault();

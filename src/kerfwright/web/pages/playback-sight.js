@@ -21,15 +21,21 @@ export class Sight {
 
   size(wide, high, ratio) {
     this.room = { wide, high, ratio };
+    this.least = this.fitting();
     if (this.fitted || !this.view) this.fit();
     else this.set(this.view.scale, this.view.x, this.view.y);
+  }
+
+  /* Pixels to a millimetre at which the whole sheet is seen. */
+  fitting() {
+    const { width_mm, height_mm } = this.playback;
+    return Math.min((this.room.wide - 2 * PAD_PX) / width_mm, (this.room.high - 2 * PAD_PX) / height_mm);
   }
 
   fit() {
     const { width_mm, height_mm } = this.playback;
     const { wide, high } = this.room;
-    const scale = Math.min((wide - 2 * PAD_PX) / width_mm, (high - 2 * PAD_PX) / height_mm);
-    this.least = scale;
+    const scale = this.least;
     this.set(scale, (wide - width_mm * scale) / 2, (high - height_mm * scale) / 2);
     this.fitted = true;
     this.stage.classList.remove("enlarged");

@@ -10,6 +10,7 @@ import { Sight } from "./playback-sight.js";
 const REACH_PX = 8;
 const BUDGET_MS = 10;
 const SPOT_PX = 5;
+const dark = window.matchMedia("(prefers-color-scheme: dark)");
 
 export class SheetView {
   /* loaded = {playback, moves}; draw is "plain" for no WebGL and
@@ -37,8 +38,10 @@ export class SheetView {
     });
     this.energy = null;
     this.lines = this.renderer();
-    new ResizeObserver(() => this.resize()).observe(this.stage);
-    window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.redraw());
+    this.sized = new ResizeObserver(() => this.resize());
+    this.sized.observe(this.stage);
+    this.closing = new AbortController();
+    dark.addEventListener("change", () => this.redraw(), { signal: this.closing.signal });
   }
 
   /* "webgl" or "canvas": what draws the lines. */
@@ -56,6 +59,7 @@ export class SheetView {
 
   /* Another canvas: one that had WebGL gives no plain pen. */
   fallBack() {
+    if (this.closing.signal.aborted) return;
     const canvas = h("canvas", { "aria-hidden": "true" });
     this.burned.replaceWith(canvas);
     this.burned = canvas;
@@ -102,8 +106,7 @@ export class SheetView {
 
   painted() {
     const style = getComputedStyle(this.stage);
-    const dark = window.matchMedia("(prefers-color-scheme: dark)").matches;
-    const ramp = this.playback.colours[dark ? "dark" : "light"].map(parts);
+    const ramp = this.playback.colours[dark.matches ? "dark" : "light"].map(parts);
     const colour = (name) => parts(style.getPropertyValue(name).trim());
     return {
       spot: style.getPropertyValue("--play-spot"), ground: style.getPropertyValue("--sheet"), values: this.values(), ramp, ink: colour("--sheet-ink"), soft: colour("--play-travel"), travel: this.look.travel,
@@ -226,6 +229,8 @@ export class SheetView {
   }
 
   close() {
+    this.closing.abort();
+    this.sized.disconnect();
     this.lines.free();
   }
 }

@@ -26,17 +26,27 @@ export function choices(order, playback) {
   return found;
 }
 
+/* What was tried, in words. */
+export function wordsOf(order, playback, changes) {
+  const all = choices(order, playback).flatMap(({ name, ways }) => ways.map(({ words, change }) => [JSON.stringify(change), `${name}, ${words}`]));
+  const known = new Map(all);
+  return changes.map((one) => known.get(JSON.stringify({ at: one.at, value: one.value })) ?? `${one.at.at(-1)} = ${JSON.stringify(one.value)}`).join("; ");
+}
+
 /* ready(state) is called once the other way can be played, gone() when it is put away. */
 export function whatIf(order, { ready, gone }) {
   const path = `${order.path}/what-if`;
   const form = h("div", {});
   const state = h("div", {});
+  const element = h("details", { class: "play-what-if" }, h("summary", {}, "Try another way beside it"),
+    h("p", { class: "soft small" }, "The order is planned once more as if its file said so. Nothing of it is changed unless you take the way."), form, state);
   let timer = 0;
   let shown = "";
 
   async function look() {
     clearTimeout(timer);
     const told = await get(path).catch(() => ({ state: "idle", changes: [] }));
+    if (told.state !== "idle") element.open = true;
     if (told.state === "planning") {
       timer = setTimeout(look, POLL_MS);
       if (shown !== "planning") planning();
@@ -80,8 +90,7 @@ export function whatIf(order, { ready, gone }) {
   }
 
   return {
-    element: h("details", { class: "play-what-if" }, h("summary", {}, "Try another way beside it"),
-      h("p", { class: "soft small" }, "The order is planned once more as if its file said so. Nothing of it is changed unless you take the way."), form, state),
+    element,
     look,
     putAway,
     show(playback) {

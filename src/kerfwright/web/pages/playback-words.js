@@ -72,6 +72,17 @@ export function freed(playback, time_s) {
 export function compared(planned_s, tried_s) {
   const apart = tried_s - planned_s;
   if (Math.abs(apart) < 0.05) return "They take the same time.";
-  const share = planned_s > 0 ? ` (${Math.round((100 * Math.abs(apart)) / planned_s)} %)` : "";
+  const percent = planned_s > 0 ? Math.round((100 * Math.abs(apart)) / planned_s) : 0;
+  const share = percent > 0 ? ` (${percent} %)` : "";
   return `The way tried is ${duration(Math.abs(apart))} ${apart > 0 ? "slower" : "faster"}${share}.`;
+}
+
+const APART_MM = 0.1;
+
+/* Whether the parts of two playbacks lie in the same places, but for a hair. */
+export function alike(one, other) {
+  const corner = (part) => [Math.min(...part.rings[0].map(([x]) => x)), Math.min(...part.rings[0].map(([, y]) => y)), part.name];
+  const others = other.parts.map(corner);
+  return one.parts.length === other.parts.length && one.parts.map(corner).every(([x, y, name]) =>
+    others.some(([ox, oy, of]) => of === name && Math.abs(x - ox) < APART_MM && Math.abs(y - oy) < APART_MM));
 }
