@@ -21,7 +21,7 @@ from kerfwright.web.playback_kept import (
 from kerfwright.web.playback_sheet import playback_of
 
 GZIP_LEVEL = 1
-"""Higher levels make files a tenth smaller and take several times as long."""
+"""Higher levels make the files a few percent smaller, and take longer."""
 
 
 def write_playback(plan: Plan, folder: Path) -> None:

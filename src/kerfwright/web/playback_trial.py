@@ -89,7 +89,11 @@ class Trials:
                 args=(str(order.file), tuple(changes), folder.name, self.records),
                 daemon=True,
             )
-            process.start()
+            try:
+                process.start()
+            except BaseException:
+                folder.cleanup()
+                raise
             self._trial = _Trial(order.slug, tuple(changes), folder, process)
 
     def state(self, slug: str) -> TrialState:
@@ -143,27 +147,26 @@ def run_trial(
     """Plan otherwise, and say in the folder's state file how far it is."""
     state = Path(folder) / STATE_FILE
 
-    def tell(told: Told) -> None:
+    def tell(words: str, remedy: str = "", *, done: bool = False, failed: bool = False) -> None:
+        for place in (folder, str(Path(order_file).parent.resolve())):
+            words = words.replace(f"{place}/", "")
+        told = Told(words=words, remedy=remedy, done=done, failed=failed)
         with whole_file(state) as path:
             path.write_text(told.model_dump_json(), encoding="utf-8")
 
-    tell(Told(words="Loading the planner"))
+    tell("Loading the planner")
     # the server's own process must not wait for the planner to be imported
     from kerfwright.planner import PlanStoppedError  # noqa: PLC0415
     from kerfwright.web.playback_otherwise import planned_otherwise  # noqa: PLC0415
 
     try:
-        planned_otherwise(
-            Path(order_file), changes, Path(folder), records, lambda words: tell(Told(words=words))
-        )
+        planned_otherwise(Path(order_file), changes, Path(folder), records, tell)
     except KerfwrightError as error:
-        thing = error.thing.replace(f"{folder}/", "")
-        tell(Told(words=thing, remedy=error.remedy, failed=True))
+        tell(error.thing, error.remedy, failed=True)
     except PlanStoppedError as stopped:
-        first = stopped.stops[0]
-        tell(Told(words=first.what, remedy=first.remedy, failed=True))
+        tell(stopped.stops[0].what, stopped.stops[0].remedy, failed=True)
     else:
-        tell(Told(done=True))
+        tell("", done=True)
 
 
 def _told(folder: Path) -> Told:
