@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from chromium import Opened, served
 from playwright.sync_api import Browser, Page, Route, expect
 
@@ -234,6 +235,16 @@ def test_another_way_is_played_beside_it(
     page.get_by_role("button", name="Put it away").click()
     expect(page.locator(".play-stage")).to_have_count(1)
     assert complaints(opened) == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_it_is_accessible(browser: Browser, address: str, scheme: str) -> None:
+    """WCAG 2.2 as far as axe-core checks it."""
+    page = open_play(browser, address, color_scheme=scheme, bypass_csp=True).page
+    page.get_by_role("button", name="Next stroke").click()
+    page.get_by_text("Try another way beside it").click()
+    found = Axe().run(page, context=".play").response["violations"]
+    assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == []
 
 
 @pytest.mark.parametrize("width", [320, 360])

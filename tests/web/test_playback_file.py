@@ -20,7 +20,7 @@ from kerfwright.motion.timing import time_toolpath
 from kerfwright.motion.trace import trace_of
 from kerfwright.plan import Plan
 from kerfwright.planner import plan_order
-from kerfwright.toolpath import MoveKind, Process, Toolpath, moves_along
+from kerfwright.toolpath import BurnSource, MoveKind, Process, Toolpath, moves_along
 from kerfwright.web.playback import sheet_playback, write_playback
 from kerfwright.web.playback_file import (
     FULL,
@@ -71,6 +71,16 @@ def test_a_pierce_is_waited_for_before_the_move() -> None:
     with_pierce, without = columns(straight(30.0, dwell_s=0.75)), columns(straight(30.0))
     assert with_pierce["wait_s"][0] - without["wait_s"][0] == pytest.approx(0.75)
     assert with_pierce["end_s"][0] - without["end_s"][0] == pytest.approx(0.75)
+
+
+def test_rows_of_a_photo_are_told_from_engraving() -> None:
+    moves = moves_along(
+        np.array([(1.0, 0.0), (2.0, 0.0)]), kind=MoveKind.ROW, speed_mm_s=1.0, power=1.0, source=0
+    )
+    moves["source"][1] = 1
+    sources = [BurnSource("a", 1, Process.ENGRAVE), BurnSource("b", 1, Process.PHOTO)]
+    codes = process_codes(Toolpath(moves), sources)
+    assert [PROCESSES[code] for code in codes] == ["engrave", "photo"]
 
 
 def test_no_moves_make_a_file_of_none() -> None:

@@ -64,7 +64,7 @@ export function freed(playback, time_s) {
   const all = playback.parts.filter((part) => part.free_s !== null);
   const done = all.filter((part) => part.free_s <= time_s).length;
   const held = playback.parts.filter((part) => part.free_s === null && !part.blank).length;
-  const words = all.length ? `${done} of ${all.length} parts cut free` : "";
+  const words = all.length ? `${done} of ${all.length} ${all.length === 1 ? "part" : "parts"} cut free` : "";
   return [words, held ? `${held} held by tabs or not cut` : ""].filter(Boolean).join("; ");
 }
 
