@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kerfwright.web.api.beam import router as beam
 from kerfwright.web.api.calibration import router as calibration
 from kerfwright.web.api.drawings import router as drawings
 from kerfwright.web.api.new_order import router as new_order
@@ -13,4 +14,16 @@ from kerfwright.web.api.sheets import router as sheets
 from kerfwright.web.api.stock import router as stock
 from kerfwright.web.api.workshop import router as workshop
 
-ROUTERS = (calibration, drawings, new_order, orders, price, programs, runs, sheets, stock, workshop)
+ROUTERS = (
+    beam,
+    calibration,
+    drawings,
+    new_order,
+    orders,
+    price,
+    programs,
+    runs,
+    sheets,
+    stock,
+    workshop,
+)
