@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -23,7 +23,7 @@ from kerfwright.nesting.bodies import (
 from kerfwright.nesting.compaction import compacted
 from kerfwright.nesting.cost import CENT, Cost, Prices, cost_of
 from kerfwright.nesting.fits import room_mm, why_unplaced
-from kerfwright.nesting.model import Body, Layouts, Placement, SheetSize
+from kerfwright.nesting.model import Body, Layouts, LayoutSoFar, Placement, SheetSize
 from kerfwright.nesting.nest import nest, nest_edge_to_edge
 from kerfwright.nesting.remainder import remainder
 from kerfwright.nesting.until import NO_END, Control, Until
@@ -67,6 +67,7 @@ class Placer:
         items: Sequence[ItemParts],
         kerf_mm: float,
         control: Control,
+        better: Callable[[LayoutSoFar], None] | None = None,
     ) -> None:
         self._kerf_mm = kerf_mm
         self._order_file = str(shop.order_file)
@@ -75,6 +76,7 @@ class Placer:
         self._cut_mm_s = None if recipe is None else recipe.speed_mm_s / recipe.passes
         self._items = items
         self._control = control
+        self._better = better
         self._settings = settings = shop.order.settings
         cut = any(not part.blank for one in items for part in one.parts)
         # the beam runs half a kerf outside the part and must stay on the sheet
@@ -188,7 +190,7 @@ class Placer:
         )
 
     def _way(self, name: PlaceWay, bodies: tuple[ItemBody, ...], seconds: float) -> Way:
-        control = replace(self._control, progress=self._say)
+        control = replace(self._control, progress=self._say, better=self._shown(bodies))
         if control.until == NO_END and self._settings.nest_work is not None:
             control = replace(control, until=Until(work=self._settings.nest_work))
         if seconds <= OTHER_WAY_SECONDS:
@@ -236,6 +238,14 @@ class Placer:
             remainder(plain, layout, spacing_mm=self._spacing_mm) for layout in layouts.sheets
         )
         return self._costed(Way(name, bodies, layouts, remainders, Cost(None, Decimal(0))), None)
+
+    def _shown(self, bodies: tuple[ItemBody, ...]) -> Callable[[Layouts], None] | None:
+        """Who wants to see better layouts is told whose they are, and of what."""
+        better = self._better
+        if better is None:
+            return None
+        plain = tuple(body.body for body in bodies)
+        return lambda layouts: better(LayoutSoFar(self._material, plain, layouts))
 
     def _say(self, words: str) -> None:
         self._control.progress(f"Placing parts on {self._material}: {words}")

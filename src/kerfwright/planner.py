@@ -16,7 +16,7 @@ from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding, number_of, stops
 from kerfwright.geometry.regions import as_area
 from kerfwright.learning import learned
-from kerfwright.nesting.model import Placement, SheetLayout
+from kerfwright.nesting.model import LayoutSoFar, Placement, SheetLayout
 from kerfwright.nesting.remainder import Remainder
 from kerfwright.nesting.until import NO_END, Control, Until
 from kerfwright.parts.checks import checked_for_plan
@@ -50,6 +50,7 @@ from kerfwright.toolpath import Process
 from kerfwright.ways import Way
 
 Progress = Callable[[str], None]
+Better = Callable[[LayoutSoFar], None]
 
 
 class PlanStoppedError(Exception):
@@ -67,6 +68,7 @@ def plan_order(
     runs_of: RunsOf | None = None,
     until: Until = NO_END,
     stock_of: StockOf | None = None,
+    better: Better | None = None,
 ) -> Plan:
     """Plan an order file, from its drawings to timed toolpaths.
 
@@ -74,12 +76,13 @@ def plan_order(
     what is in stock on record, for an order that takes its sheets from there. ``until`` ends
     the search for places instead of the order's ``nest_seconds``. An interrupt while places are
     searched for (Ctrl-C) ends only that, with the best layout so far; a second one ends all.
+    ``better`` gets each material's best layouts while places are searched for, in another thread.
 
     Raises:
         KerfwrightError: a file is wrong, a recipe is missing, or a part fits no sheet.
         PlanStoppedError: a drawing cannot be made as it is drawn.
     """
-    return plan_shop(load_shop(order_path, stock_of), progress, runs_of, until)
+    return plan_shop(load_shop(order_path, stock_of), progress, runs_of, until, better)
 
 
 def plan_shop(
@@ -87,6 +90,7 @@ def plan_shop(
     progress: Progress | None = None,
     runs_of: RunsOf | None = None,
     until: Until = NO_END,
+    better: Better | None = None,
 ) -> Plan:
     """Plan an order that is loaded, as :func:`plan_order` does."""
     say = progress or (lambda _: None)
@@ -107,6 +111,7 @@ def plan_shop(
             shop.material(material),
             [one for one in items if one.item.material == material],
             control,
+            better,
         )
         for material in dict.fromkeys(one.item.material for one in items)
     ]
@@ -203,7 +208,12 @@ class _MaterialPlanner:
     """Plans everything of an order that is made from one material."""
 
     def __init__(
-        self, shop: Shop, material: Material, items: Sequence[ItemParts], control: Control
+        self,
+        shop: Shop,
+        material: Material,
+        items: Sequence[ItemParts],
+        control: Control,
+        better: Better | None,
     ) -> None:
         self.sheets: list[PlannedSheet] = []
         self.decisions: list[Decision] = []
@@ -214,7 +224,7 @@ class _MaterialPlanner:
         self._items = items
         self._say = control.progress
         self._recipes = _recipes(shop, material)
-        self._placer = Placer(shop, material, items, self._kerf_mm, control)
+        self._placer = Placer(shop, material, items, self._kerf_mm, control, better)
         self._ways: tuple[Way, ...] = ()
         self._failed: tuple[Alternative, ...] = ()
         self._beam = BeamPlanner(

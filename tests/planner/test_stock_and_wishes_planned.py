@@ -10,6 +10,8 @@ import pytest
 from shapely import Polygon, box
 
 from kerfwright import planner
+from kerfwright.nesting.model import LayoutSoFar
+from kerfwright.planner import plan_order
 from kerfwright.shop.files import load_shop
 from small_shop import ITEM, STOCK, SmallShop, run
 
@@ -43,6 +45,16 @@ def decision(document: dict[str, Any]) -> dict[str, Any]:
     (found,) = (one for one in document["decisions"] if one["code"] == "nesting/placing")
     assert isinstance(found, dict)
     return found
+
+
+def test_better_layouts_are_shown_with_their_material(shop: SmallShop) -> None:
+    shop.draw(SQUARES, item="quantity = 5", stock=IRREGULAR)
+    seen: list[LayoutSoFar] = []
+    plan = plan_order(shop.order_file, better=seen.append)
+    assert {one.material for one in seen} == {"board"}
+    last = seen[-1]
+    placed = [last.bodies[p.body].name for sheet in last.layouts.sheets for p in sheet.placements]
+    assert sorted(placed) == sorted(part.name for part in plan.sheets[0].parts)
 
 
 def test_parts_lie_inside_the_outline_and_off_what_is_to_be_kept_free(shop: SmallShop) -> None:

@@ -61,8 +61,12 @@ def fill_by_strip(
     seconds: float,
     seed: int,
     ended: Callable[[], bool],
+    shown: Callable[[Board], None],
 ) -> Board:
-    """Fill a plain sheet from the engine's strip, or by corners where that covers more."""
+    """Fill a plain sheet from the engine's strip, or by corners where that covers more.
+
+    ``shown`` gets boards as the engine finds them: they are neither settled nor topped up.
+    """
     by_corners = fill_by_corners(job, sheet, wanted, pinned)
     if not sheet.plain or pinned or ended():
         return by_corners
@@ -75,7 +79,11 @@ def fill_by_strip(
     shares = (1.0,) if target_mm2 >= everything_mm2 else (FIRST_SHARE, 1.0 - FIRST_SHARE)
     for number, share in enumerate(shares):
         chosen = _chosen(job, by_corners, wanted, target_mm2)
-        strip = _solved(job, chosen, by_corners, share * seconds, seed + number, ended)
+
+        def better(strip: Strip, chosen: Chosen = chosen) -> None:
+            shown(_board_of(job, sheet, chosen, strip))
+
+        strip = _solved(job, chosen, by_corners, share * seconds, seed + number, ended, better)
         if strip is None:
             break
         boards.append(_laid(job, sheet, wanted, chosen, strip))
@@ -128,6 +136,7 @@ def _solved(
     seconds: float,
     seed: int,
     ended: Callable[[], bool],
+    better: Callable[[Strip], None],
 ) -> Strip | None:
     pieces = sum(piece.quantity for piece, _ in chosen)
     if ended() or not 2 <= pieces <= MOST_PIECES_A_SECOND * seconds:
@@ -140,6 +149,7 @@ def _solved(
             seconds=min(seconds, SECONDS_A_PIECE * pieces),
             seed=seed,
             stop=ended,
+            better=better,
         )
     except StripError:
         return None
@@ -147,6 +157,13 @@ def _solved(
 
 def _laid(job: Job, sheet: SheetSize, wanted: Wanted, chosen: Chosen, strip: Strip) -> Board:
     """The strip's pieces on a board, as far as they lie on it, and what else fits in."""
+    board = _board_of(job, sheet, chosen, strip)
+    board.settle()
+    top_up(board, job.units, wanted)
+    return board
+
+
+def _board_of(job: Job, sheet: SheetSize, chosen: Chosen, strip: Strip) -> Board:
     board = job.board(sheet)
     low_x, low_y = board.low
     for spot in sorted(strip.spots, key=lambda s: (s.x_mm, s.y_mm)):
@@ -155,6 +172,4 @@ def _laid(job: Job, sheet: SheetSize, wanted: Wanted, chosen: Chosen, strip: Str
         x_mm, y_mm = spot.x_mm + turned.corner[0], spot.y_mm + turned.corner[1]
         if board.is_free(turned, x_mm + low_x, y_mm + low_y):
             board.put(kind, turned, x_mm + low_x, y_mm + low_y)
-    board.settle()
-    top_up(board, job.units, wanted)
     return board

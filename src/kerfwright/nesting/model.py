@@ -163,3 +163,15 @@ class Layouts:
         """The sheets by their names, such as ``2 × half sheet, 1 × offcut``."""
         counts = Counter(layout.sheet.name for layout in self.sheets)
         return ", ".join(f"{count} × {name}" for name, count in counts.items())
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class LayoutSoFar:
+    """The best layouts of a material while places are still searched for, not checked yet.
+
+    ``bodies`` are what the placements number.
+    """
+
+    material: str
+    bodies: tuple[Body, ...]
+    layouts: Layouts

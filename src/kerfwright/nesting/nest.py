@@ -34,6 +34,7 @@ from kerfwright.nesting.mending import first_legal, with_extras
 from kerfwright.nesting.mixes import density_of, mixes
 from kerfwright.nesting.model import Body, Layouts, SheetSize
 from kerfwright.nesting.searching import searched
+from kerfwright.nesting.showing import Showing
 from kerfwright.nesting.swaps import with_cheaper_sheets
 from kerfwright.nesting.until import UNCONTROLLED, Control, Watch
 
@@ -63,9 +64,9 @@ def nest(
     Parts keep ``margin_mm`` from the sheets' edges and gather at the lower left. A constructive
     filling comes first, on several choices of sheets; then searches go on from it for
     ``seconds`` on each sheet, or as ``control`` says, which can also stop them with the best
-    layout so far. Kept is what leaves less over, of what is urgent first, then costs less
-    (:meth:`kerfwright.nesting.job.Filling.of`). Copies that no sheet takes, or for which the
-    sheets ran out, are in ``unplaced``
+    layout so far, and is told of better ones. Kept is what leaves less over, of what is urgent
+    first, then costs less (:meth:`kerfwright.nesting.job.Filling.of`). Copies that no sheet takes,
+    or for which the sheets ran out, are in ``unplaced``
     (:func:`kerfwright.nesting.fits.why_unplaced` tells which). Whatever is returned has passed
     :func:`kerfwright.nesting.check.check_layouts`.
 
@@ -86,10 +87,12 @@ def nest(
     job = _job(bodies, sheets, areas, spacing_mm, margin_mm, prices)
     built = _constructed(job)
     say(_summary("first layout", built[0]))
+    showing = Showing(job, control.better)
+    showing.offer(built[0])
     fillings = list(built)
     if _worth_searching(built[0]) and not control.stop():
         watch = Watch(control.until, control.stop)
-        fillings = searched(job, built, watch, seconds, seed, say)
+        fillings = searched(job, built, watch, seconds, seed, say, showing)
         say(_summary("searched layout", fillings[0]))
         counted = control.until.work is not None
         drawn = drawn_together(
@@ -104,7 +107,10 @@ def nest(
         legal = first_legal(job, _constructed(job))
     if legal is None:
         raise _no_legal_layout(bodies)
-    return replace(legal, stopped=control.stop())
+    legal = replace(legal, stopped=control.stop())
+    if control.better is not None:
+        control.better(legal)
+    return legal
 
 
 def nest_edge_to_edge(

@@ -16,6 +16,7 @@ from kerfwright.nesting.job import FilledSheet, Filling, Job, Wanted
 from kerfwright.nesting.model import Body, Placement
 from kerfwright.nesting.search.improve import improve
 from kerfwright.nesting.search.model import Budget, Piece, Spot
+from kerfwright.nesting.showing import Showing
 from kerfwright.nesting.swaps import board_with
 from kerfwright.nesting.until import Watch
 
@@ -23,6 +24,7 @@ COUNTED_SEARCHERS = 2
 """Searchers where work is counted: as many on every machine, so that all find the same."""
 
 Progress = Callable[[str], None]
+Made = Callable[[], Sequence[FilledSheet]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,21 +51,43 @@ class Effort:
 
 
 def improved(
-    job: Job, filling: Filling, watch: Watch, effort: Effort, seed: int, say: Progress
+    job: Job,
+    filling: Filling,
+    watch: Watch,
+    effort: Effort,
+    seed: int,
+    say: Progress,
+    showing: Showing,
 ) -> Filling:
     """Let our own search go on from a filling; sheets that end up empty are given back."""
     sheets = filling.sheets
     if any(body.kit for body in job.bodies):
         # sets must stay whole: each sheet is drawn together by itself
-        done = [
-            _improved_together(
-                job, [filled], Counter(), watch, effort.share(1.0 / len(sheets)), seed, say
-            )[0]
-            for filled in sheets
-        ]
-    else:
-        done = _improved_together(job, sheets, filling.left, watch, effort, seed, say)
-    in_use = [filled for filled in done if filled.placements]
+        done = list(sheets)
+        share = effort.share(1.0 / len(sheets))
+        for number, filled in enumerate(sheets):
+
+            def shown(made: Made, number: int = number) -> None:
+                showing.offer_in_turn(
+                    lambda: _filling(job, [*done[:number], *made(), *done[number + 1 :]])
+                )
+
+            done[number : number + 1] = _improved_together(
+                job, [filled], Counter(), watch, share, seed, say, shown
+            )
+        return _filling(job, done)
+
+    def shown_all(made: Made) -> None:
+        showing.offer_in_turn(lambda: _filling(job, made()))
+
+    return _filling(
+        job,
+        _improved_together(job, sheets, filling.left, watch, effort, seed, say, shown_all),
+    )
+
+
+def _filling(job: Job, sheets: Sequence[FilledSheet]) -> Filling:
+    in_use = [filled for filled in sheets if filled.placements]
     placed = sum((placed_on(filled.board) for filled in in_use), Counter[int]())
     return Filling.of(job, in_use, job.wanted - placed)
 
@@ -76,6 +100,7 @@ def _improved_together(
     effort: Effort,
     seed: int,
     say: Progress,
+    shown: Callable[[Made], None],
 ) -> list[FilledSheet]:
     lying = [(n, p) for n, f in enumerate(sheets) for p in f.board.placements()]
     in_order = [kind.body for unit in job.units for kind, _ in unit.kinds]
@@ -98,6 +123,15 @@ def _improved_together(
         if words != said:
             said = words
             say(words)
+        shown(lambda: sheets_with(better))
+
+    def sheets_with(spots: Sequence[Spot]) -> list[FilledSheet]:
+        on_board: list[list[Placement]] = [[] for _ in sheets]
+        for spot in spots:
+            on_board[spot.board].append(
+                Placement(kinds[spot.piece], spot.turn_deg, spot.x_mm, spot.y_mm, spot.mirrored)
+            )
+        return [board_with(job, f, tuple(p)) for f, p in zip(sheets, on_board, strict=True)]
 
     found = improve(
         pieces,
@@ -109,12 +143,7 @@ def _improved_together(
         stop=watch.ended,
         progress=report,
     )
-    on_board: list[list[Placement]] = [[] for _ in sheets]
-    for spot in found:
-        on_board[spot.board].append(
-            Placement(kinds[spot.piece], spot.turn_deg, spot.x_mm, spot.y_mm, spot.mirrored)
-        )
-    return [board_with(job, f, tuple(p)) for f, p in zip(sheets, on_board, strict=True)]
+    return sheets_with(found)
 
 
 def _piece(body: Body, quantity: int) -> Piece:

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import math
 import time
+from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 
 from kerfwright.nesting.board import Board
 from kerfwright.nesting.by_strip import fill_by_strip, is_dense
-from kerfwright.nesting.fill import Preference, fill_by_corners, fill_sheets, fill_these
+from kerfwright.nesting.fill import Preference, fill_by_corners, fill_sheets, fill_these, placed_on
 from kerfwright.nesting.fill_specially import fill_by_rectangles
-from kerfwright.nesting.job import Filling, Job, Pinned, Wanted
+from kerfwright.nesting.job import FilledSheet, Filling, Job, Pinned, Wanted
 from kerfwright.nesting.mending import is_legal
 from kerfwright.nesting.mixes import Choice, cost_in_view, density_of, in_order, mixes
 from kerfwright.nesting.model import SheetSize
 from kerfwright.nesting.own_search import Effort, improved
 from kerfwright.nesting.rectangles import all_rectangles
+from kerfwright.nesting.showing import Showing
 from kerfwright.nesting.until import Watch
 
 OWN_SECONDS_A_PIECE = 0.08
@@ -53,7 +56,13 @@ Progress = Callable[[str], None]
 
 
 def searched(
-    job: Job, built: Sequence[Filling], watch: Watch, seconds: float, seed: int, say: Progress
+    job: Job,
+    built: Sequence[Filling],
+    watch: Watch,
+    seconds: float,
+    seed: int,
+    say: Progress,
+    showing: Showing,
 ) -> list[Filling]:
     """The constructive fillings and what searches made of them, the best first.
 
@@ -73,14 +82,16 @@ def searched(
         fillings.append(fill_sheets(job, _like(best), packing, say))
         # the stable sort lets the constructive filling, whose contacts are exact, win a tie
         fillings.sort(key=lambda filling: filling.rank)
+        showing.offer(fillings[0])
         if all(is_dense(filled.board) for filled in fillings[0].sheets):
             return fillings
     with_strips = work is None and not any(body.kit for body in job.bodies)
     if with_strips and any(f.sheet.plain for f in best.sheets):
         strip_s = count * (OPEN_STRIP_S if math.isinf(seconds) else STRIP_SHARE * seconds)
         in_use = in_order([(filled.sheet, filled.pinned) for filled in best.sheets])
-        fillings.append(_by_strips(job, in_use, watch, strip_s, seed, say))
+        fillings.append(_by_strips(job, in_use, watch, strip_s, seed, say, showing))
         fillings.sort(key=lambda filling: filling.rank)
+        showing.offer(fillings[0])
     if watch.ended():
         return fillings
     if work is not None:
@@ -94,19 +105,26 @@ def searched(
     choices = _cheaper(job, begun) if effort.is_at_least(WORTH_A_TRY_S, WORTH_A_TRY) else []
     for choice in choices:
         share = effort.share(CHEAPER_SHARE / len(choices))
-        tried = _on(job, choice, watch, share, seed, say, with_strips=with_strips)
+        tried = _on(job, choice, watch, share, seed, say, showing, with_strips=with_strips)
         if tried.rank < begun.rank and is_legal(job, tried):
             fillings.append(tried)
             begun = tried
             break
     rest = effort.share(1.0 - CHEAPER_SHARE) if choices else effort
-    fillings.append(improved(job, begun, watch, rest, seed, say))
+    fillings.append(improved(job, begun, watch, rest, seed, say, showing))
     fillings.sort(key=lambda filling: filling.rank)
+    showing.offer(fillings[0])
     return fillings
 
 
 def _by_strips(
-    job: Job, choice: Choice, watch: Watch, seconds: float, seed: int, say: Progress
+    job: Job,
+    choice: Choice,
+    watch: Watch,
+    seconds: float,
+    seed: int,
+    say: Progress,
+    showing: Showing,
 ) -> Filling:
     """Fill plain sheets from strips; each gets the time that its room asks for.
 
@@ -114,6 +132,7 @@ def _by_strips(
     """
     waiting_mm2 = math.fsum(job.room(sheet).area for sheet, _ in choice if sheet.plain)
     spent_s = 0.0
+    done: list[FilledSheet] = []
 
     def fill(job: Job, sheet: SheetSize, wanted: Wanted, pinned: Pinned) -> Board:
         nonlocal waiting_mm2, spent_s
@@ -122,13 +141,30 @@ def _by_strips(
         share = room_mm2 / waiting_mm2 if waiting_mm2 > 0.0 else 0.0
         waiting_mm2 -= room_mm2
         given_s = share * max(seconds - spent_s, 0.0)
+        begun = tuple(done)
+
+        def shown(board: Board) -> None:
+            filled = FilledSheet(sheet, board, pinned)
+            showing.offer_in_turn(lambda: _completed(job, (*begun, filled), choice))
+
         board = fill_by_strip(
-            job, sheet, wanted, pinned, seconds=given_s, seed=seed, ended=watch.ended
+            job, sheet, wanted, pinned, seconds=given_s, seed=seed, ended=watch.ended, shown=shown
         )
+        done.append(FilledSheet(sheet, board, pinned))
         spent_s += time.monotonic() - started
         return board
 
     return fill_these(job, choice, fill, say)
+
+
+def _completed(job: Job, filled: Sequence[FilledSheet], choice: Choice) -> Filling:
+    """The first sheets of a choice as they are filled, the others filled by corners."""
+    placed = sum((placed_on(one.board) for one in filled), Counter[int]())
+    # what is made to be looked at only must not stay in the job's memory
+    rest = replace(job, wanted=job.wanted - placed, by_corners={})
+    others = fill_these(rest, choice[len(filled) :], fill_by_corners)
+    in_use = [one for one in filled if one.placements]
+    return Filling.of(job, [*in_use, *others.sheets], others.left)
 
 
 def _cheaper(job: Job, filling: Filling) -> list[Choice]:
@@ -151,15 +187,16 @@ def _on(
     effort: Effort,
     seed: int,
     say: Progress,
+    showing: Showing,
     *,
     with_strips: bool,
 ) -> Filling:
     """Search for a layout on just these sheets."""
     if with_strips and any(sheet.plain for sheet, _ in choice):
         seconds = OPEN_STRIP_S * len(choice) if math.isinf(effort.seconds) else effort.seconds
-        return _by_strips(job, choice, watch, seconds, seed, say)
+        return _by_strips(job, choice, watch, seconds, seed, say, showing)
     begun = fill_these(job, choice, fill_by_corners)
-    return improved(job, begun, watch, effort, seed, say)
+    return improved(job, begun, watch, effort, seed, say, showing)
 
 
 def _is_for_rectangles(job: Job) -> bool:

@@ -7,7 +7,7 @@ package ``spyrrow``. It watches the clock, so the same seed need not give the sa
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -74,10 +74,12 @@ def solve_strip(
     seconds: float,
     seed: int,
     stop: Stop | None = None,
+    better: Callable[[Strip], None] | None = None,
 ) -> Strip:
     """Place all pieces in a strip; spacing is kept between pieces, none to the strip's edge.
 
-    All cores work for ``seconds``, or until ``stop`` says so. What the engine itself found is
+    All cores work for ``seconds``, or until ``stop`` says so; ``better`` gets shorter strips as
+    they are found, from the calling thread. What the engine itself found is
     in single precision: whoever needs exactness checks it. Raises :class:`StripError` when the
     engine fails or leaves pieces out, or is stopped before it has found anything.
     """
@@ -97,14 +99,23 @@ def solve_strip(
         for i, (piece, middle) in enumerate(zip(pieces, middles, strict=True))
     ]
     instance = spyrrow.StripPackingInstance("sheet", height_mm + spacing_mm, items)
-    found = _solved(instance, _settings(seconds, seed), stop)
-    if len(found.placed_items) != sum(piece.quantity for piece in pieces):
+
+    def strip_of(found: spyrrow.StripPackingSolution) -> Strip:
+        spots = [
+            _spot(placed, pieces[int(placed.id)], middles[int(placed.id)])
+            for placed in found.placed_items
+        ]
+        return _from_corner(spots, pieces, height_mm, area_mm2)
+
+    def heard(found: spyrrow.StripPackingSolution) -> None:
+        if better is not None and len(found.placed_items) == count:
+            better(strip_of(found))
+
+    count = sum(piece.quantity for piece in pieces)
+    found = _solved(instance, _settings(seconds, seed), stop, heard)
+    if len(found.placed_items) != count:
         raise StripError("pieces are missing from the engine's layout")
-    spots = [
-        _spot(placed, pieces[int(placed.id)], middles[int(placed.id)])
-        for placed in found.placed_items
-    ]
-    return _from_corner(spots, pieces, height_mm, area_mm2)
+    return strip_of(found)
 
 
 def _never() -> bool:
@@ -133,7 +144,10 @@ def _settings(seconds: float, seed: int) -> spyrrow.StripPackingConfig:
 
 
 def _solved(
-    instance: spyrrow.StripPackingInstance, settings: spyrrow.StripPackingConfig, stop: Stop
+    instance: spyrrow.StripPackingInstance,
+    settings: spyrrow.StripPackingConfig,
+    stop: Stop,
+    heard: Callable[[spyrrow.StripPackingSolution], None],
 ) -> spyrrow.StripPackingSolution:
     """Solve beside the main thread, so that Ctrl-C is heard at once.
 
@@ -154,9 +168,12 @@ def _solved(
     best: spyrrow.StripPackingSolution | None = None
     while thread.is_alive():
         thread.join(0.05)
+        before = best
         for kind, solution in reports.drain():
             if kind in LEGAL and (best is None or solution.width < best.width):
                 best = solution
+        if best is not None and best is not before:
+            heard(best)
         if best is not None and stop():
             return best
     if faults or not results:

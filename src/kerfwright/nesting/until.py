@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from kerfwright.errors import KerfwrightError
+from kerfwright.nesting.model import Layouts
 
 STALL_SHARE = 0.5
 """A search stalls when so large a share of its time has passed without a better layout."""
@@ -82,13 +83,22 @@ def _say_nothing(_: str) -> None:
     return
 
 
+Better = Callable[[Layouts], None]
+"""Gets the best layouts so far. They have not passed the check: they are only to be looked at."""
+
+
 @dataclass(frozen=True, slots=True)
 class Control:
-    """What a search listens to and tells: ``stop`` is asked often, ``progress`` gets its words."""
+    """What a search listens to and tells: ``stop`` is asked often, ``progress`` gets its words.
+
+    ``better`` gets the best layouts so far whenever they get better, about five times a second
+    at most, and last of all those that are returned. It is called from the searching thread.
+    """
 
     until: Until = NO_END
     stop: Callable[[], bool] = _never
     progress: Callable[[str], None] = _say_nothing
+    better: Better | None = None
 
 
 UNCONTROLLED = Control()
