@@ -3,5 +3,6 @@
 from __future__ import annotations
 
 from kerfwright.web.api.orders import router as orders
+from kerfwright.web.api.planning import router as planning
 
-ROUTERS = (orders,)
+ROUTERS = (orders, planning)
