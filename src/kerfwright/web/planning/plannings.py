@@ -117,7 +117,7 @@ class Plannings:
             self._queue = [one for one in self._queue if one.slug != slug]
             if self._now is not None and self._now.slug == slug:
                 self._drop_now()
-                self._set(slug, state="planning", words="Dropping the planning")
+                self._set(slug, words="Dropping the planning")
             elif waiting:
                 self._set(slug, state="idle", outcome="dropped", position=None)
             self._number()
@@ -224,6 +224,7 @@ class Plannings:
         again = any(one.slug == slug for one in self._queue)
         self._layouts.clear()
         changes: dict[str, object] = {"words": "", "started": None}
+        changes |= {"finished": datetime.now(UTC)}
         if isinstance(outcome, Planned):
             changes |= {"outcome": "planned", "took_s": outcome.took_s, "kept": outcome.kept}
         elif isinstance(outcome, Stopped):

@@ -34,6 +34,8 @@ class PlanningState(BaseModel):
     """When the planning that goes on was begun."""
     outcome: Literal["none", "planned", "stopped", "refused", "dropped"] = "none"
     """How the last try ended; ``stopped`` by its findings, ``refused`` by an error."""
+    finished: datetime | None = None
+    """When the last try ended."""
     took_s: float | None = None
     """How long the last planning took, writing included."""
     kept: int = 0
