@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from small_shop import STOCK, SmallShop
 
-PATIENCE_MS = 120_000
+PATIENCE_MS = 240_000
 """On a new machine kernels are compiled first."""
 
 MANY = '\n[[items]]\ndrawing = "tile.svg"\nmaterial = "board"\nquantity = 6\n'

@@ -19,7 +19,7 @@ function decision(order, one) {
     h("p", {}, h("strong", {}, capital(one.chosen)), `: ${one.why}.`, saving(one), " ",
       one.code ? h("a", { href: helpAddress(one.code), target: "_blank", class: "small" }, "More about this") : null),
     h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": `Ways: ${name}` }, h("table", { class: "ways" },
-      h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Way"), columns.map((column) => h("th", { scope: "col", class: column.number ? "num" : null }, column.title)),
+      h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Way"), columns.map((column) => h("th", { scope: "col", class: column.number ? "num" : "beside" }, column.title)),
         h("th", { scope: "col" }, h("span", { class: "unseen" }, "Choose")))),
       h("tbody", {}, one.alternatives.map((way) => row(order, one, way, columns, slowest, name))))),
     back.length ? action("Let Kerfwright choose", () => order.change(back, { replan: true }), { id: idOf(name, "back"), "aria-label": `Let Kerfwright choose: ${name}` }) : null,
@@ -33,7 +33,7 @@ function row(order, one, way, columns, slowest, name) {
     h("th", { scope: "row" }, taken ? h("span", { class: "tick", "aria-hidden": "true" }, "✓ ") : null, way.way,
       taken ? h("span", { class: "unseen" }, " (taken)") : null,
       way.note ? h("p", { class: "small soft" }, way.note) : null),
-    columns.map((column) => h("td", { class: column.number ? "num" : null }, column.show(way, slowest))),
+    columns.map((column) => h("td", { class: column.number ? "num" : null, "data-name": column.named ? column.title : null }, column.show(way, slowest))),
     h("td", {}, !taken && changes.length
       ? action("Take this way", () => order.change(changes, { replan: true }), { id: idOf(name, way.way), class: "plain", "aria-label": `Take this way: ${way.way}, for ${name}` })
       : null));
@@ -48,8 +48,8 @@ const COLUMNS = [
   { title: "Time", number: true, has: (way) => way.time_s !== null, show: (way) => duration(way.time_s) },
   { title: "Beside the slowest", has: (way) => way.time_s !== null, show: bar },
   { title: "Length", number: true, has: (way) => way.length_mm !== null, show: (way) => (way.length_mm === null ? "–" : `${(way.length_mm / 1000).toFixed(2)} m`) },
-  { title: "Sheet used", number: true, has: (way) => way.material_mm2 !== null, show: (way) => (way.material_mm2 === null ? "–" : `${(way.material_mm2 / 1e6).toFixed(3)} m²`) },
-  { title: "Cost", number: true, has: (way) => way.money !== null, show: (way) => way.money ?? "–" },
+  { title: "Sheet used", number: true, named: true, has: (way) => way.material_mm2 !== null, show: (way) => (way.material_mm2 === null ? "–" : `${(way.material_mm2 / 1e6).toFixed(3)} m²`) },
+  { title: "Cost", number: true, named: true, has: (way) => way.money !== null, show: (way) => way.money ?? "–" },
 ];
 
 /* The time as a length; the number itself stands beside it. */

@@ -22,7 +22,7 @@ class Strip {
     this.result = h("div", {});
     this.nest = nestPictures();
     this.element = h("section", { class: "planning card", "aria-label": "Plan", "data-help": help },
-      this.words, this.numbers, this.nest.element, this.result, this.buttons);
+      this.words, this.numbers, this.buttons, this.nest.element, this.result);
     order.on("replan", () => this.plan().catch((error) => this.failed(error)));
     this.begin().catch((error) => this.failed(error));
   }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -34,6 +35,8 @@ from kerfwright.web.planning.states import (
 from kerfwright.web.planning.worker import Worker
 from kerfwright.web.telling import told
 from kerfwright.web.workshop import OrderFolder, Workshop
+
+_log = logging.getLogger(__name__)
 
 GRACE_S = 3.0
 """A planning that was dropped ends at its next step; after so long its process is ended."""
@@ -155,8 +158,6 @@ class Plannings:
         if self._now is None and self._queue and not self._closed:
             order = self._now = self._queue.pop(0)
             self._run += 1
-            if self._worker is None:
-                self._worker = Worker(self._heard, self._ended)
             self._layouts.clear()
             self._set(
                 order.slug,
@@ -167,10 +168,31 @@ class Plannings:
                 findings=(),
                 error=None,
             )
+            if self._worker is None and not self._begun():
+                return
             records = self._workshop.records
             asked = PlanThis(self._run, order.slug, order.file, order.plan_folder, records)
             self._worker.send(asked)
         self._number()
+
+    def _begun(self) -> bool:
+        """Begin the process; where the system has none to give, the order hears of it."""
+        try:
+            self._worker = Worker(self._heard, self._ended)
+        except (OSError, RuntimeError) as error:
+            _log.exception("the process that plans could not be begun")
+            assert self._now is not None
+            self._came_to(
+                self._now.slug,
+                Refused(
+                    "pages/planning-broke-off",
+                    self._now.slug,
+                    f"the process that plans could not be begun ({type(error).__name__}).",
+                    "Close other programs and plan it again, or start the server again.",
+                ),
+            )
+            return False
+        return True
 
     def _number(self) -> None:
         for number, one in enumerate(self._queue, 1):
