@@ -10,8 +10,7 @@ from kerfwright.output.writing import write_plan
 from kerfwright.planner import plan_shop
 from kerfwright.shop.files import load_shop
 from kerfwright.web.app import make_app
-from kerfwright.web.price_files import write_price
-from kerfwright.web.sheet_files import write_sheets
+from kerfwright.web.planning.kept_files import write_for_pages
 from kerfwright.web.workshop import Workshop
 from small_shop import BOARD, HEAD, ITEM, MACHINE, SETTINGS, STOCK, TILE, svg
 
@@ -59,8 +58,7 @@ class SmallWorkshop:
         plan = plan_shop(shop)
         folder = self.order / "plan"
         write_plan(plan, folder)
-        write_sheets(shop, plan, folder)
-        write_price(shop, plan, folder)
+        write_for_pages(shop, plan, folder)
 
     def client(self) -> TestClient:
         """Ask its interface as the pages do, without a guard before it."""

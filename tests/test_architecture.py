@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "src" / "kerfwright"
 
 LINE = (
-    ("errors", "findings", "decisions", "toolpath", "geometry"),
+    ("errors", "findings", "decisions", "kept", "toolpath", "geometry"),
     ("shop",),
     ("motion",),
     ("drawing",),
@@ -28,7 +28,7 @@ LINE = (
     ("output",),
     ("prepare",),
     ("learning",),
-    ("ways", "placing"),
+    ("ways", "places", "placing", "checked_items"),
     ("planner", "warm", "calibration", "recipe_trials", "recipe_book"),
     ("quotation", "trial_choices"),
     ("web",),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+OverruleValue = str | bool | dict[str, str] | None
+
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
@@ -18,11 +20,30 @@ class Alternative:
 
 
 @dataclass(frozen=True, slots=True)
+class Overrule:
+    """One value in the order file that makes a choice by hand.
+
+    ``way`` is the alternative that it leads to, or :data:`BACK` where it leaves the choice to the
+    planner again. ``at`` leads to the value, items counted from 0; ``None`` takes the value away.
+    Where several have the same ``way`` all of them are needed together.
+    """
+
+    way: str
+    at: tuple[str | int, ...]
+    value: OverruleValue
+
+
+BACK = ""
+"""Way of what gives a choice back to the planner."""
+
+
+@dataclass(frozen=True, slots=True)
 class Decision:
     """A choice: what about, what was chosen, every way computed, why, and how to overrule it.
 
     ``alternatives`` includes the chosen way. ``override`` is the key of the order file that
-    makes the choice by hand, with an example value.
+    makes the choice by hand, with an example value; ``overrules`` are the same for programs, one
+    or more for each other way that can be had and, where the order chose, for giving it back.
     """
 
     what: str
@@ -32,6 +53,7 @@ class Decision:
     override: str
     code: str = ""
     sheet: str = ""
+    overrules: tuple[Overrule, ...] = ()
 
     @property
     def saved_s(self) -> float | None:

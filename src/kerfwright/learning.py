@@ -9,6 +9,7 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity, number_of
 from kerfwright.motion.expected_time import PastRuns, past_runs
 from kerfwright.plan import Plan, PlannedSheet
+from kerfwright.shop.overruling import setting_overrules
 from kerfwright.shop.run_statistics import COVERED, Ratios
 from kerfwright.shop.runs import RecordedRun, RunsOf
 
@@ -75,6 +76,12 @@ def _decision(past: PastRuns, ratios: Ratios, *, wanted: bool) -> Decision:
         why=why,
         override=f"learn = {'false' if wanted else 'true'} in [settings]",
         code="records/learning",
+        overrules=setting_overrules(
+            "learn",
+            {BY_RUNS: True, BY_CLOCK: False},
+            chosen=BY_RUNS if wanted else BY_CLOCK,
+            usual=True,
+        ),
     )
 
 

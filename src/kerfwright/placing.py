@@ -6,13 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-import shapely
 from shapely import Polygon
 
-from kerfwright.decisions import Alternative, Decision
+from kerfwright.decisions import Alternative, Decision, Overrule
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity
-from kerfwright.geometry.affine import translation
+from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.nesting.bodies import (
     ItemBody,
     bodies_of,
@@ -20,20 +19,19 @@ from kerfwright.nesting.bodies import (
     require_all_placed,
     wishes_of,
 )
-from kerfwright.nesting.compaction import compacted
 from kerfwright.nesting.cost import CENT, Cost, Prices, cost_of
-from kerfwright.nesting.fits import room_mm, why_unplaced
+from kerfwright.nesting.fits import why_unplaced
 from kerfwright.nesting.fixed import without_gaps
-from kerfwright.nesting.model import Body, Layouts, LayoutSoFar, Placement, SheetSize
-from kerfwright.nesting.nest import nest, nest_edge_to_edge
-from kerfwright.nesting.remainder import remainder
-from kerfwright.nesting.to_sides import into, slid_to_sides
+from kerfwright.nesting.model import Layouts, LayoutSoFar, SheetSize
+from kerfwright.nesting.to_sides import slid_to_sides
 from kerfwright.nesting.until import NO_END, Control, Until
 from kerfwright.parts.model import Part
+from kerfwright.places import Places
 from kerfwright.plan import LeftToMake
 from kerfwright.shop.files import Shop
 from kerfwright.shop.material import Material
 from kerfwright.shop.order import Item, PlaceWay, StockSheet
+from kerfwright.shop.overruling import place_overrules
 from kerfwright.ways import Way, WayName, distances_mm, override_of, why_chosen
 
 OTHER_WAY_SECONDS = 0.01
@@ -53,10 +51,11 @@ MOST_TIMED_PARTS = 1500
 
 @dataclass(frozen=True, eq=False, slots=True)
 class ItemParts:
-    """An item with the parts of its drawing."""
+    """An item with the parts of its drawing; ``number`` counts the order's items from 0."""
 
     item: Item
     parts: tuple[Part, ...]
+    number: int = 0
 
 
 class Placer:
@@ -70,12 +69,12 @@ class Placer:
         kerf_mm: float,
         control: Control,
         better: Callable[[LayoutSoFar], None] | None = None,
+        kept: Kept = NOTHING_KEPT,
     ) -> None:
         self._kerf_mm = kerf_mm
         self._order_file = str(shop.order_file)
         self._material = material.name
         recipe = material.recipe(shop.machine.name, "cut")
-        self._cut_mm_s = None if recipe is None else recipe.speed_mm_s / recipe.passes
         self._items = items
         self._control = control
         self._better = better
@@ -88,6 +87,16 @@ class Placer:
         missing_mm = max(kerf_mm / 2 - self._spacing_mm, 0.0)
         self._stock = tuple(
             sheet_of(sheet, missing_mm) for sheet in shop.stock if sheet.material == material.name
+        )
+        self._places = Places(
+            self._stock,
+            self._spacing_mm,
+            self._margin_mm,
+            kerf_mm,
+            None if recipe is None else recipe.speed_mm_s / recipe.passes,
+            self._prices,
+            settings.seed,
+            kept,
         )
         self._wishes = wishes_of([one.item for one in items], self._stock)
 
@@ -157,38 +166,12 @@ class Placer:
                 way = name
             slide = way == "compact" and one.item.compact_as == "parts" and len(one.parts) > 1
             slide = slide and not _is_fixed(one.item)
-            parts = self._slid(one) if slide else one.parts
+            parts = self._places.slid(one.item, one.parts, self._control) if slide else one.parts
             bodies += bodies_of(one.item, parts, way=way, wishes=wishes)
         if any(one.item.at_mm is not None for one in self._items):
             return tuple(bodies)  # whoever numbers sheets for whole drawings means those numbers
         numbered = without_gaps([one.body for one in bodies])
         return tuple(replace(one, body=body) for one, body in zip(bodies, numbered, strict=True))
-
-    def _slid(self, one: ItemParts) -> tuple[Part, ...]:
-        """The parts of a drawing slid together, as on an empty sheet of the widest size."""
-        sheet = max(self._stock, key=lambda s: room_mm(s, self._margin_mm)[0])
-        area = sheet.usable(self._margin_mm, self._spacing_mm)
-        bodies = [Body(p.name, (p.polygon,), 1, (0.0,)) for p in one.parts]
-        x_mm, y_mm = into(shapely.get_coordinates([part.polygon for part in one.parts]), area)
-        slid = compacted(
-            bodies,
-            [Placement(n, 0.0, x_mm, y_mm) for n in range(len(one.parts))],
-            area,
-            spacing_mm=self._spacing_mm,
-            to=one.item.compact_to,
-            stop=self._control.stop,
-        )
-        if not slid.legal:
-            raise KerfwrightError(
-                "nesting/cannot-compact",
-                file=one.item.drawing,
-                thing="its parts cannot be slid together on a sheet as they are drawn.",
-                remedy='Write place = "nest" or "as-drawn" for it, or add a larger sheet.',
-            )
-        return tuple(
-            part.transformed(translation(p.x_mm, p.y_mm))
-            for part, p in zip(one.parts, slid.placements, strict=True)
-        )
 
     def _way(self, name: PlaceWay, bodies: tuple[ItemBody, ...], seconds: float) -> Way:
         control = replace(self._control, progress=self._say, better=self._shown(bodies))
@@ -198,18 +181,10 @@ class Placer:
             counted = control.until.work is not None
             until = Until(work=OTHER_WAY_WORK) if counted else NO_END
             control = Control(until, self._control.stop)
-        layouts = nest(
-            [body.body for body in bodies],
-            self._stock,
-            spacing_mm=self._spacing_mm,
-            margin_mm=self._margin_mm,
-            seconds=seconds,
-            seed=self._settings.seed,
-            prices=self._prices,
-            control=control,
-        )
+        plain = [body.body for body in bodies]
+        layouts = self._places.nested(plain, seconds, control)
         slid = slid_to_sides(
-            [body.body for body in bodies],
+            plain,
             [body.slides_to for body in bodies],
             layouts,
             spacing_mm=self._spacing_mm,
@@ -219,16 +194,7 @@ class Placer:
         return self._laid(name, bodies, slid)
 
     def _edge_to_edge(self, bodies: tuple[ItemBody, ...]) -> Layouts:
-        return nest_edge_to_edge(
-            [body.body for body in bodies],
-            self._stock,
-            kerf_mm=self._kerf_mm,
-            spacing_mm=self._spacing_mm,
-            margin_mm=self._margin_mm,
-            cut_mm_s=self._cut_mm_s,
-            prices=self._prices,
-            control=Control(stop=self._control.stop),
-        )
+        return self._places.edge_to_edge([body.body for body in bodies], self._control)
 
     def _laid(self, name: WayName, bodies: tuple[ItemBody, ...], layouts: Layouts) -> Way:
         """A way with what it leaves of its sheets; parts left over may be an error."""
@@ -243,9 +209,7 @@ class Placer:
                 material=self._material,
                 more=MORE_ON_RECORD if self._from_records else "under [[stock]]",
             )
-        remainders = tuple(
-            remainder(plain, layout, spacing_mm=self._spacing_mm) for layout in layouts.sheets
-        )
+        remainders = self._places.remainders(plain, layouts)
         return self._costed(Way(name, bodies, layouts, remainders, Cost(None, Decimal(0))), None)
 
     def _shown(self, bodies: tuple[ItemBody, ...]) -> Callable[[Layouts], None] | None:
@@ -311,6 +275,18 @@ class Placer:
             ),
             override=override_of(chosen.name, len(alternatives), from_records=self._from_records),
             code="nesting/placing",
+            overrules=self._overrules(chosen, ways),
+        )
+
+    def _overrules(self, chosen: Way, ways: Sequence[Way]) -> tuple[Overrule, ...]:
+        several = [one for one in self._items if len(one.parts) > 1 and one.item.at_mm is None]
+        movable = [one for one in several if _may_be_moved(one) or not self._is_open]
+        return place_overrules(
+            [one.number for one in movable],
+            [way.name for way in ways],
+            chosen=chosen.name,
+            by_hand=not self._is_open,
+            edges_tried=self._shares_edges,
         )
 
     def _alternative(self, way: Way) -> Alternative:

@@ -12,15 +12,16 @@ from threading import Event
 
 import shapely
 
+from kerfwright.checked_items import checked, recipes_of, require_recipes, used_materials
 from kerfwright.cutting.fit import fitted
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding, number_of, stops
 from kerfwright.geometry.regions import as_area
+from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.learning import learned
 from kerfwright.nesting.model import LayoutSoFar, Placement, SheetLayout
 from kerfwright.nesting.remainder import Remainder
 from kerfwright.nesting.until import NO_END, Control, Until
-from kerfwright.parts.checks import checked_for_plan
 from kerfwright.parts.model import Part, ProcessedShape
 from kerfwright.parts.processes import unused_rules
 from kerfwright.placing import ItemParts, Placer
@@ -34,17 +35,11 @@ from kerfwright.sequence.engraved import (
     engraving_decisions,
     engraving_findings,
 )
+from kerfwright.sequence.kept_path import KeptPaths
 from kerfwright.sequence.photos import PhotoOfPart, photo_decisions, photo_findings
-from kerfwright.shop.cut_recipes import require_focus_axis, require_tab_width
-from kerfwright.shop.files import (
-    Shop,
-    load_shop,
-    missing_recipe_error,
-    require_plausible_widths,
-    require_reachable_speed,
-)
+from kerfwright.shop.files import Shop, load_shop
 from kerfwright.shop.hazards import hazard_findings
-from kerfwright.shop.material import Material, Recipe
+from kerfwright.shop.material import Material
 from kerfwright.shop.order import Item
 from kerfwright.shop.runs import RunsOf
 from kerfwright.shop.stock_lots import StockOf
@@ -93,20 +88,27 @@ def plan_shop(
     runs_of: RunsOf | None = None,
     until: Until = NO_END,
     better: Better | None = None,
+    stop: Callable[[], bool] | None = None,
+    kept: Kept = NOTHING_KEPT,
 ) -> Plan:
-    """Plan an order that is loaded, as :func:`plan_order` does."""
+    """Plan an order that is loaded, as :func:`plan_order` does.
+
+    The search for places ends with the best layout so far as soon as ``stop`` says so. What is
+    ``kept`` of planning the order before is taken from there where nothing of it has changed,
+    and is the same as if it was planned anew.
+    """
     say = progress or (lambda _: None)
-    items, findings = _prepare_items(shop, say)
+    items, findings = _prepare_items(shop, say, kept)
     findings += shop.from_stock.findings
-    _require_recipes(shop, items)
-    findings += hazard_findings(_used_materials(shop))
-    findings += [f for one in items for f in checked_for_plan(one.parts, shop, one.item)]
+    require_recipes(shop, items)
+    findings += hazard_findings(used_materials(shop))
+    findings += [finding for one in items for finding in checked(one, shop, kept)]
     if stops(findings):
         raise PlanStoppedError(findings)
     sheets: list[PlannedSheet] = []
     decisions: list[Decision] = []
     stopping = Event()
-    control = Control(until, stopping.is_set, say)
+    control = Control(until, lambda: stopping.is_set() or (stop is not None and stop()), say)
     planners = [
         _MaterialPlanner(
             shop,
@@ -114,6 +116,7 @@ def plan_shop(
             [one for one in items if one.item.material == material],
             control,
             better,
+            kept,
         )
         for material in dict.fromkeys(one.item.material for one in items)
     ]
@@ -161,19 +164,19 @@ def _await(placed: Future[None], stopping: Event, say: Progress) -> None:
         placed.result()
 
 
-def _prepare_items(shop: Shop, say: Progress) -> tuple[list[ItemParts], list[Finding]]:
+def _prepare_items(shop: Shop, say: Progress, kept: Kept) -> tuple[list[ItemParts], list[Finding]]:
     items: list[ItemParts] = []
     findings: list[Finding] = []
     shapes: list[ProcessedShape] = []
-    for item in shop.order.items:
+    for number, item in enumerate(shop.order.items):
         say(f"Reading {item.drawing}")
-        prepared = prepare_item(shop, item)
+        prepared = prepare_item(shop, item, kept=kept)
         findings += prepared.findings
         findings += unused_rules(item.rules, prepared.shapes, item_rules=len(item.rules))
         shapes += prepared.shapes
         parts, told_of_fit = _fitted(shop, item, prepared.parts)
         findings += told_of_fit
-        items.append(ItemParts(item, parts))
+        items.append(ItemParts(item, parts, number))
     findings += unused_rules(shop.order.rules, shapes)
     if stops(findings):
         raise PlanStoppedError(findings)
@@ -188,25 +191,6 @@ def _fitted(
     return fitted(parts, shop.material(item.material).thickness_mm, item.fit_mm)
 
 
-def _used_materials(shop: Shop) -> list[Material]:
-    used = {item.material for item in shop.order.items}
-    return [material for material in shop.materials if material.name in used]
-
-
-def _require_recipes(shop: Shop, items: Sequence[ItemParts]) -> None:
-    for one in items:
-        material = shop.material(one.item.material)
-        for process in sorted({p for part in one.parts for p in part.processes}):
-            file = shop.material_file(material.name)
-            recipe = material.recipe(shop.machine.name, process)
-            if recipe is None:
-                raise missing_recipe_error(material, shop.machine, process, file)
-            require_reachable_speed(recipe, material, shop.machine, file)
-            require_plausible_widths(recipe, material, shop.machine, file)
-            require_focus_axis(recipe, material, shop.machine, shop.machine_file)
-            require_tab_width(recipe, material, one.item.tabs, file)
-
-
 class _MaterialPlanner:
     """Plans everything of an order that is made from one material."""
 
@@ -217,27 +201,31 @@ class _MaterialPlanner:
         items: Sequence[ItemParts],
         control: Control,
         better: Better | None,
+        kept: Kept,
     ) -> None:
         self.sheets: list[PlannedSheet] = []
         self.decisions: list[Decision] = []
         self.findings: list[Finding] = []
         self.left_to_make: tuple[LeftToMake, ...] = ()
+        self._order = shop.order
         self._settings = shop.order.settings
         self._machine = shop.machine
         self._material = material
         self._items = items
-        self._numbers = [n for n, i in enumerate(shop.order.items) if i.material == material.name]
         self._say = control.progress
-        self._recipes = _recipes(shop, material)
-        self._placer = Placer(shop, material, items, self._kerf_mm, control, better)
+        self._recipes = recipes_of(shop, material)
+        self._placer = Placer(shop, material, items, self._kerf_mm, control, better, kept)
         self._ways: tuple[Way, ...] = ()
         self._failed: tuple[Alternative, ...] = ()
-        self._beam = BeamPlanner(
-            shop.machine,
-            self._recipes,
-            self._merge_mm,
-            self._settings.shared_edges,
-            self._settings.order_of_work,
+        self._beam = KeptPaths(
+            BeamPlanner(
+                shop.machine,
+                self._recipes,
+                self._merge_mm,
+                self._settings.shared_edges,
+                self._settings.order_of_work,
+                kept,
+            )
         )
 
     def place(self) -> None:
@@ -272,7 +260,10 @@ class _MaterialPlanner:
             self.sheets.append(self._sheet(number, way, layout, left, placed, path))
             self.findings += (*path.findings, *self._burn_risks(layout, path, number))
             self.decisions += path.decisions
-        self.decisions += (*engraving_decisions(engraved), *photo_decisions(photos))
+        self.decisions += (
+            *engraving_decisions(engraved, self._order),
+            *photo_decisions(photos, self._order),
+        )
         self.findings += (*engraving_findings(engraved), *photo_findings(photos))
 
     def _burn_risks(self, layout: SheetLayout, path: BeamPath, number: int) -> tuple[Finding, ...]:
@@ -290,10 +281,16 @@ class _MaterialPlanner:
         copies: Counter[tuple[int, tuple[int, ...]]] = Counter()
         paths = []
         for number, layout in enumerate(way.layouts.sheets, sheets_before + 1):
-            self._say(f"Planning the beam's path on sheet {number} ({self._material.name})")
+            words = f"the beam's path on sheet {number} ({self._material.name})"
             placed = self._placed(way, layout, copies)
-            size_mm = (layout.sheet.width_mm, layout.sheet.height_mm)
-            paths.append((placed, self._beam.plan(placed, f"sheet {number}", size_mm)))
+            path = self._beam.plan(
+                placed,
+                f"sheet {number}",
+                (layout.sheet.width_mm, layout.sheet.height_mm),
+                begun=partial(self._say, f"Planning {words}"),
+                found=partial(self._say, f"Kept {words}: nothing of it has changed"),
+            )
+            paths.append((placed, path))
         return paths
 
     @property
@@ -323,6 +320,7 @@ class _MaterialPlanner:
                     partial(body.item.way_of, default=self._settings.engrave),
                     body.item.photo_rows,
                     body.item.tabs,
+                    self._items[body.item_number].number,
                 )
                 for number, part in zip(body.part_numbers, body.parts, strict=True)
             ]
@@ -332,7 +330,7 @@ class _MaterialPlanner:
         """Where each part of a layout comes from, in the order in which they are placed."""
         return tuple(
             Laid(
-                item=self._numbers[body.item_number],
+                item=self._items[body.item_number].number,
                 part=part,
                 turn_deg=placement.turn_deg,
                 mirrored=placement.mirrored,
@@ -386,14 +384,6 @@ class _MaterialPlanner:
             shared_edges=self._settings.shared_edges,
             merge_mm=self._merge_mm,
         )
-
-
-def _recipes(shop: Shop, material: Material) -> dict[Process, Recipe]:
-    by_process = {
-        process: material.recipe(shop.machine.name, process)
-        for process in (Process.ENGRAVE, Process.PHOTO, Process.SCORE, Process.CUT)
-    }
-    return {process: recipe for process, recipe in by_process.items() if recipe is not None}
 
 
 def _laid(part: Part, placement: Placement) -> Part:

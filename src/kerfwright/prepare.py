@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
@@ -9,6 +10,7 @@ from pathlib import Path as FilePath
 from kerfwright.drawing.model import Drawing
 from kerfwright.drawing.read import Choice, read_drawing
 from kerfwright.findings import Finding
+from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.parts.model import Part, ProcessedShape
 from kerfwright.parts.processes import give_processes
 from kerfwright.parts.recognise import recognise_parts
@@ -88,22 +90,55 @@ def taken_apart(
     return Prepared(drawing, shapes, parts, (*drawing.findings, *by_process, *by_containment))
 
 
-def prepare_item(shop: Shop, item: Item, drawing: FilePath | None = None) -> Prepared:
+def prepare_item(
+    shop: Shop, item: Item, drawing: FilePath | None = None, kept: Kept = NOTHING_KEPT
+) -> Prepared:
     """Prepare an item's drawing, or another, as the order says; errors as for a drawing.
 
-    Where the item is mirrored its parts are; the drawing and its findings stay as they are.
+    Where the item is mirrored its parts are; the drawing and its findings stay as they are. What
+    is ``kept`` of an equal file prepared alike is taken from there.
     """
-    prepared = prepare_drawing(
-        drawing or shop.drawing_file(item),
-        rules=(*item.rules, *shop.order.rules),
-        item_rules=len(item.rules),
-        name=item.name,
-        unit_mm=item.unit_mm,
-        choice=Choice(item.page, item.width_mm, item.pictures),
-        blank=item.blank,
-        settings=shop.order.settings,
-    )
+    file = drawing or shop.drawing_file(item)
+    rules = (*item.rules, *shop.order.rules)
+    choice = Choice(item.page, item.width_mm, item.pictures)
+    settings = shop.order.settings
+
+    def prepare() -> Prepared:
+        return prepare_drawing(
+            file,
+            rules=rules,
+            item_rules=len(item.rules),
+            name=item.name,
+            unit_mm=item.unit_mm,
+            choice=choice,
+            blank=item.blank,
+            settings=settings,
+        )
+
+    data = _whole_drawing(file) if kept is not NOTHING_KEPT else None
+    if data is None:
+        prepared = prepare()
+    else:
+        lengths = (settings.chord_mm, settings.join_mm, settings.gap_mm)
+        asked = (rules, len(item.rules), item.name, item.unit_mm, choice, item.blank, lengths)
+        prepared = kept.of("drawing", (file, data, asked), prepare)
     if not item.mirror:
         return prepared
     width_mm = prepared.drawing.width_mm
     return replace(prepared, parts=tuple(part.mirrored(width_mm) for part in prepared.parts))
+
+
+def _whole_drawing(file: FilePath) -> bytes | None:
+    """A drawing file's bytes; ``None`` where it cannot be read or may draw on other files."""
+    try:
+        data = file.read_bytes()
+    except OSError:
+        return None
+    if file.suffix.lower() not in {".svg", ".svgz"}:
+        return data
+    coded = data.startswith((b"\x1f\x8b", b"\xff\xfe", b"\xfe\xff")) or b"<!ENTITY" in data
+    elsewhere = b"image" in data and _HREF_ELSEWHERE.search(data) is not None
+    return None if coded or elsewhere else data
+
+
+_HREF_ELSEWHERE = re.compile(rb"""href\s*=\s*["']\s*(?!\s*(?:#|data:))""")

@@ -13,6 +13,7 @@ import uvicorn
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from kerfwright.web.app import guarded, make_app
+from kerfwright.web.serving import PageServer
 from kerfwright.web.workshop import Workshop
 
 QUIET = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
@@ -35,8 +36,9 @@ def chromium() -> Iterator[Browser]:
 @contextmanager
 def served(folder: Path) -> Iterator[str]:
     """Serve a workshop's folder in this process; gives the address without a slash at its end."""
-    app = guarded(make_app(Workshop(folder)))
-    server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", lifespan="on"))
+    pages = make_app(Workshop(folder))
+    config = uvicorn.Config(guarded(pages), port=0, log_level="warning", lifespan="on")
+    server = PageServer(config, pages.state.plannings.hush)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not (server.started and server.servers):

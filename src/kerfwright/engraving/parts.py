@@ -16,6 +16,7 @@ from kerfwright.engraving.passes import engrave_passes
 from kerfwright.engraving.reversal import burned_early
 from kerfwright.engraving.shoulder import engrave_shoulders
 from kerfwright.geometry.regions import as_area
+from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.parts.model import Part
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
@@ -61,10 +62,12 @@ class PartEngraver:
     """Plans areas one by one and remembers those of the same part, layer and turn.
 
     A copy that only lies elsewhere on the sheet takes the same time and the same moves, shifted.
+    ``kept`` holds areas that were planned before, for other plans.
     """
 
     recipe: Recipe
     machine: Machine
+    kept: Kept = NOTHING_KEPT
     _known: dict[tuple[object, ...], EngravedArea] = field(default_factory=dict)
 
     def engrave(
@@ -86,14 +89,10 @@ class PartEngraver:
         if key not in self._known:
             at_origin = as_area(translate(area.area, -corner[0], -corner[1]))
             relief = as_area(translate(area.relief, -corner[0], -corner[1]))
-            whole = (
-                engrave_passes(at_origin, self.recipe, self.machine, way=way, source=source)
-                if relief.is_empty
-                else engrave_shoulders(at_origin, relief, self.recipe, self.machine, source=source)
+            inputs = (at_origin, relief, way, self.recipe, self.machine)
+            self._known[key] = self.kept.of(
+                "engraving", inputs, lambda: self._engraved(at_origin, relief, way, source)
             )
-            lowered = with_corner_power(whole.toolpath, self.recipe, self.machine)
-            found = whole.findings + corner_power_findings(self.recipe, self.machine)
-            self._known[key] = replace(whole, toolpath=lowered, findings=found)
         planned = self._known[key]
         placed = burned_early(shifted(planned.toolpath, corner, source), self.machine)
         toolpath, short = keep_on_bed(placed, self.machine)
@@ -101,6 +100,18 @@ class PartEngraver:
             replace(cell, area=as_area(translate(cell.area, *corner))) for cell in planned.cells
         )
         return replace(planned, toolpath=toolpath, findings=planned.findings + short, cells=cells)
+
+    def _engraved(
+        self, area: MultiPolygon, relief: MultiPolygon, way: EngraveWay, source: int
+    ) -> EngravedArea:
+        whole = (
+            engrave_passes(area, self.recipe, self.machine, way=way, source=source)
+            if relief.is_empty
+            else engrave_shoulders(area, relief, self.recipe, self.machine, source=source)
+        )
+        lowered = with_corner_power(whole.toolpath, self.recipe, self.machine)
+        found = whole.findings + corner_power_findings(self.recipe, self.machine)
+        return replace(whole, toolpath=lowered, findings=found)
 
 
 def shifted(toolpath: Toolpath, by: Sequence[float], source: int) -> Toolpath:

@@ -17,6 +17,7 @@ from kerfwright.engraving.scan import repeated
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.affine import translation
 from kerfwright.geometry.regions import as_area
+from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.motion.timing import move_times_s, time_toolpath
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
@@ -79,10 +80,14 @@ def burn_photo(
 
 @dataclass(eq=False, slots=True)
 class PhotoBurner:
-    """Plans photos one by one; copies of a part turned alike are burned alike."""
+    """Plans photos one by one; copies of a part turned alike are burned alike.
+
+    ``kept`` holds photos that were planned before, for other plans.
+    """
 
     recipe: Recipe
     machine: Machine
+    kept: Kept = NOTHING_KEPT
     _known: dict[tuple[object, ...], BurnedPhoto] = field(default_factory=dict)
 
     def burn(
@@ -102,15 +107,14 @@ class PhotoBurner:
         x, y = place.area.bounds[:2]
         key = (*same, rows)
         if key not in self._known:
-            self._known[key] = burn_photo(
-                PhotoPlace(
-                    place.picture.transformed(translation(-x, -y)),
-                    as_area(translate(place.area, -x, -y)),
-                ),
-                self.recipe,
-                self.machine,
-                rows=rows,
-                source=source,
+            at_origin = PhotoPlace(
+                place.picture.transformed(translation(-x, -y)),
+                as_area(translate(place.area, -x, -y)),
+            )
+            self._known[key] = self.kept.of(
+                "photo",
+                (at_origin, rows, self.recipe, self.machine),
+                lambda: burn_photo(at_origin, self.recipe, self.machine, rows=rows, source=source),
             )
         planned = self._known[key]
         toolpath, short = keep_on_bed(

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from kerfwright.decisions import Alternative, Decision
+from kerfwright.decisions import Alternative, Decision, Overrule, OverruleValue
 from kerfwright.findings import Finding
 from kerfwright.motion.fingerprint import clock_fingerprint
 from kerfwright.output.files import SheetFiles
@@ -157,6 +157,17 @@ class AlternativeRecord(Record):
     """More about it."""
 
 
+class OverruleRecord(Record):
+    """One value in the order file that makes a choice by hand."""
+
+    way: str
+    """Name of the way that it leads to; empty where it leaves the choice to the planner again."""
+    at: tuple[str | int, ...]
+    """Where it stands: keys, and places in lists counted from 0."""
+    value: OverruleValue
+    """What it has to be; null takes it away."""
+
+
 class DecisionRecord(Record):
     """A choice that the planner made, with what the other ways would have cost."""
 
@@ -178,6 +189,8 @@ class DecisionRecord(Record):
     """Help page and heading, as page/heading; may be empty."""
     page: str
     """Help page; may be empty."""
+    overrules: tuple[OverruleRecord, ...]
+    """The same as override for programs; all that have one way are needed together."""
 
 
 class FindingRecord(Record):
@@ -347,7 +360,12 @@ def _decision(decision: Decision) -> DecisionRecord:
         sheet=encodable(decision.sheet),
         code=decision.code,
         page=decision.code.partition("/")[0],
+        overrules=tuple(_overrule(one) for one in decision.overrules),
     )
+
+
+def _overrule(one: Overrule) -> OverruleRecord:
+    return OverruleRecord(way=encodable(one.way), at=one.at, value=one.value)
 
 
 def _alternative(way: Alternative) -> AlternativeRecord:

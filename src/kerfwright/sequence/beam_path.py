@@ -10,12 +10,13 @@ import numpy as np
 
 from kerfwright.cutting.cuts import CutWork, cut_strokes
 from kerfwright.cutting.tabs import HoldingTab, holding_tabs
-from kerfwright.decisions import Alternative, Decision
+from kerfwright.decisions import Alternative, Decision, Overrule
 from kerfwright.engraving.parts import PartEngraver
 from kerfwright.engraving.photo import PhotoBurner
 from kerfwright.engraving.stamp import engraved_areas
 from kerfwright.findings import Finding
 from kerfwright.geometry.paths import Path
+from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.motion.timing import Times, move_times_s, time_toolpath
 from kerfwright.parts.model import Part
 from kerfwright.sequence.cooling import Cooling
@@ -25,6 +26,7 @@ from kerfwright.sequence.work_order import SheetWork, sheet_work
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
 from kerfwright.shop.order import EngraveWay, OrderOfWork, PhotoRows
+from kerfwright.shop.overruling import setting_overrules
 from kerfwright.toolpath import (
     ENGRAVE_PHASE,
     SCORE_PHASE,
@@ -57,6 +59,8 @@ class PlacedPart:
     photo_rows: PhotoRows = "fastest"
     tabs: int | None = None
     """How many holding tabs it is to have; by default what the recipe for cutting says."""
+    item_number: int = 0
+    """Which of the order's items it comes from, counted from 0."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -76,21 +80,30 @@ class BeamPath:
 
 @dataclass(eq=False, slots=True)
 class BeamPlanner:
-    """Plans the beam's path on the sheets of one material; copies are engraved alike."""
+    """Plans the beam's path on the sheets of one material; copies are engraved alike.
+
+    Areas and photos that were planned before are taken from ``kept``.
+    """
 
     machine: Machine
     recipes: dict[Process, Recipe]
     merge_mm: float
     shared_edges: bool
     order_of_work: OrderOfWork = "process"
+    kept: Kept = NOTHING_KEPT
     _engraver: PartEngraver | None = field(init=False, default=None)
     _burner: PhotoBurner | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         if Process.ENGRAVE in self.recipes:
-            self._engraver = PartEngraver(self.recipes[Process.ENGRAVE], self.machine)
+            self._engraver = PartEngraver(self.recipes[Process.ENGRAVE], self.machine, self.kept)
         if Process.PHOTO in self.recipes:
-            self._burner = PhotoBurner(self.recipes[Process.PHOTO], self.machine)
+            self._burner = PhotoBurner(self.recipes[Process.PHOTO], self.machine, self.kept)
+
+    def meet(self, placed: Sequence[PlacedPart]) -> None:
+        """Engrave parts as the first of their copies, which the others are then engraved like."""
+        self._engraved(placed, [])
+        self._photos(placed, [])
 
     def plan(
         self,
@@ -164,6 +177,7 @@ class BeamPlanner:
             chosen=SEPARATE,
             why="the order asks for it",
             override="shared_edges = true in [settings]",
+            overrules=_shared_edges_overrules(SEPARATE),
         )
 
     def _engraved(
@@ -180,7 +194,14 @@ class BeamPlanner:
                 work = self._engraver.engrave(layer, way=way, source=source, same=one.same)
                 engraved.append(
                     EngravedPart(
-                        one.item, layer.layer, layer.area, layer.shared_mm2, work, way, layer.relief
+                        one.item,
+                        layer.layer,
+                        layer.area,
+                        layer.shared_mm2,
+                        work,
+                        way,
+                        layer.relief,
+                        one.item_number,
                     )
                 )
         return engraved
@@ -201,6 +222,7 @@ class BeamPlanner:
                 rows=one.photo_rows,
                 sources=numbers,
                 same=one.same,
+                item_number=one.item_number,
             )
         return photos
 
@@ -320,4 +342,10 @@ def _shared_edges_decision(
         override="shared_edges = false in [settings]",
         code="cutting/shared-edges",
         sheet=sheet,
+        overrules=_shared_edges_overrules(TOGETHER),
     )
+
+
+def _shared_edges_overrules(chosen: str) -> tuple[Overrule, ...]:
+    ways: dict[str, str | bool] = {TOGETHER: True, SEPARATE: False}
+    return setting_overrules("shared_edges", ways, chosen=chosen, usual=True)

@@ -13,12 +13,13 @@ from kerfwright.decisions import Alternative, Decision
 from kerfwright.engraving.choose import EngravedArea, cells_in_words
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.regions import as_area
-from kerfwright.shop.order import EngraveWay
+from kerfwright.shop.order import EngraveWay, Order
+from kerfwright.shop.overruling import engrave_overrules
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class EngravedPart:
-    """One layer of one placed part, engraved."""
+    """One layer of one placed part, engraved; ``item_number`` counts the order's items from 0."""
 
     item: str
     layer: str
@@ -27,16 +28,22 @@ class EngravedPart:
     work: EngravedArea
     way: EngraveWay
     relief: MultiPolygon = field(default_factory=MultiPolygon)
+    item_number: int = 0
 
 
-def engraving_decisions(engraved: Sequence[EngravedPart]) -> tuple[Decision, ...]:
-    """One decision for each item and layer, the seconds of all its copies together."""
+def engraving_decisions(
+    engraved: Sequence[EngravedPart], order: Order | None = None
+) -> tuple[Decision, ...]:
+    """One decision for each item and layer, the seconds of all its copies together.
+
+    With the ``order`` they say where in its file they are made by hand.
+    """
     groups: dict[tuple[str, str, EngraveWay], list[EngravedPart]] = {}
     for one in engraved:
         if len(one.work.toolpath) and len(one.work.times_s) > 1:
             groups.setdefault((one.item, one.layer, one.way), []).append(one)
     return tuple(
-        _engraving_decision(item, layer, group) for (item, layer, _), group in groups.items()
+        _engraving_decision(item, layer, group, order) for (item, layer, _), group in groups.items()
     )
 
 
@@ -86,7 +93,9 @@ def engraved_area(engraved: Sequence[EngravedPart]) -> MultiPolygon:
     return as_area(shapely.union_all([one.area for one in engraved]))
 
 
-def _engraving_decision(item: str, layer: str, group: Sequence[EngravedPart]) -> Decision:
+def _engraving_decision(
+    item: str, layer: str, group: Sequence[EngravedPart], order: Order | None
+) -> Decision:
     ways = list(dict.fromkeys(way for one in group for way in one.work.times_s))
     sums = {way: sum(one.work.times_s[way] for one in group) for way in ways}
     taken = sum(one.work.times_s[one.work.way] for one in group)
@@ -106,6 +115,7 @@ def _engraving_decision(item: str, layer: str, group: Sequence[EngravedPart]) ->
         alternatives.append(Alternative(chosen, time_s=taken))
     overruled = group[0].way != "fastest"
     what = f"engraving of {item}" + (f', layer "{layer}"' if layer else "")
+    numbers = [one.item_number for one in group]
     return Decision(
         what=what if len(group) == 1 else f"{what} ({len(group)} parts)",
         chosen=chosen,
@@ -113,6 +123,7 @@ def _engraving_decision(item: str, layer: str, group: Sequence[EngravedPart]) ->
         why=_why_this_way(overruled=overruled, fastest=taken <= min(sums.values()) + 1e-9),
         override=_way_key(layer, _other_way(chosen, ways)) + f" in the [[items]] of {item}",
         code="engraving/ways",
+        overrules=engrave_overrules(order, numbers, layer, ways, chosen) if order else (),
     )
 
 

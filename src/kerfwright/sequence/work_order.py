@@ -26,6 +26,7 @@ from kerfwright.sequence.order import Sequenced, in_order
 from kerfwright.sequence.part_by_part import in_order_by_part
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.order import OrderOfWork
+from kerfwright.shop.overruling import setting_overrules
 from kerfwright.toolpath import BurnSource, MoveKind, Process, Stroke, Toolpath
 
 WORDS: dict[OrderOfWork, str] = {"process": "process by process", "part": "part by part"}
@@ -109,6 +110,12 @@ class SheetWork:
             override=f'order_of_work = "{other}" in [settings]',
             code="sequence/order-of-work",
             sheet=sheet,
+            overrules=setting_overrules(
+                "order_of_work",
+                {words: key for key, words in WORDS.items()},
+                chosen=WORDS[way],
+                usual="process",
+            ),
         )
 
 

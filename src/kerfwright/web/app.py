@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import AsyncIterator, Iterable
+from contextlib import asynccontextmanager
 from pathlib import Path
 
+from anyio import to_thread
 from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse
 from starlette.staticfiles import StaticFiles
@@ -14,6 +16,7 @@ from kerfwright import __version__
 from kerfwright.errors import KerfwrightError
 from kerfwright.web.api import ROUTERS
 from kerfwright.web.guard import LOOPBACK, MOST_BYTES, Guard, TooMuchError, help_address
+from kerfwright.web.planning.plannings import Plannings
 from kerfwright.web.shell import shell_routes
 from kerfwright.web.telling import told as told  # noqa: PLC0414 (for whoever imports this)
 from kerfwright.web.workshop import Workshop
@@ -26,6 +29,13 @@ MISSING = frozenset({"pages/no-such-order", "pages/nothing-there", "ticket/help-
 
 def make_app(workshop: Workshop) -> FastAPI:
     """Make the application for a workshop's folder, without its guard."""
+    plannings = Plannings(workshop)
+
+    @asynccontextmanager
+    async def planning(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        await to_thread.run_sync(plannings.close)
+
     app = FastAPI(
         title="Kerfwright",
         version=__version__,
@@ -33,8 +43,10 @@ def make_app(workshop: Workshop) -> FastAPI:
         openapi_url="/api/openapi.json",
         docs_url=None,
         redoc_url=None,
+        lifespan=planning,
     )
     app.state.workshop = workshop
+    app.state.plannings = plannings
     for router in ROUTERS:
         app.include_router(router, prefix="/api")
     app.include_router(shell_routes())

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from kerfwright.errors import KerfwrightError
 from kerfwright.output.quote_files import write_quote
 from kerfwright.plan import Plan
 from kerfwright.quotation import quoted
 from kerfwright.shop.files import Shop
+
+NO_PRICE_FILE = "no-price.txt"
 
 QUOTE_FILES = ("quote.json", "quote.pdf", "quote.html", "reckoning.html")
 
@@ -15,11 +18,13 @@ QUOTE_FILES = ("quote.json", "quote.pdf", "quote.html", "reckoning.html")
 def write_price(shop: Shop, plan: Plan, folder: Path) -> None:
     """Write the quote into the plan's folder; without rates, take an earlier one away.
 
-    Raises:
-        KerfwrightError: a material has no price.
+    A plan is a plan without its price: why there is none stands in :data:`NO_PRICE_FILE`.
     """
+    for name in (*QUOTE_FILES, NO_PRICE_FILE):
+        (folder / name).unlink(missing_ok=True)
     if shop.rates is None:
-        for name in QUOTE_FILES:
-            (folder / name).unlink(missing_ok=True)
         return
-    write_quote(quoted(shop, plan, shop.rates), shop.rates, folder)
+    try:
+        write_quote(quoted(shop, plan, shop.rates), shop.rates, folder)
+    except KerfwrightError as error:
+        (folder / NO_PRICE_FILE).write_text(f"{error.thing} {error.remedy}", encoding="utf-8")

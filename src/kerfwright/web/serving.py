@@ -42,13 +42,27 @@ def serve(
     bound = listening.getsockname()[1]
     token = None if host in LOOPBACK else secrets.token_urlsafe(24)
     hosts = (*LOOPBACK, host.lower(), socket.gethostname().lower())
-    app = guarded(make_app(Workshop(folder.resolve(), records)), hosts=hosts, token=token)
+    pages = make_app(Workshop(folder.resolve(), records))
+    app = guarded(pages, hosts=hosts, token=token)
     shown = f"[{host}]" if ":" in host else host
     started(f"http://{shown}:{bound}/" + (f"?token={token}" if token else ""))
     config = uvicorn.Config(app, log_level="warning", server_header=False, lifespan="on")
     READERS.start()
     with listening:
-        uvicorn.Server(config).run(sockets=[listening])
+        PageServer(config, pages.state.plannings.hush).run(sockets=[listening])
+
+
+class PageServer(uvicorn.Server):
+    """A server that first lets go of the pages that listen, which would keep it from ending."""
+
+    def __init__(self, config: uvicorn.Config, hush: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._hush = hush
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End the server, pages that listen first."""
+        self._hush()
+        await super().shutdown(sockets)
 
 
 def _listening(host: str, port: int) -> socket.socket:

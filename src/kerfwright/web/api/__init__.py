@@ -7,6 +7,7 @@ from kerfwright.web.api.calibration import router as calibration
 from kerfwright.web.api.drawings import router as drawings
 from kerfwright.web.api.new_order import router as new_order
 from kerfwright.web.api.orders import router as orders
+from kerfwright.web.api.planning import router as planning
 from kerfwright.web.api.price import router as price
 from kerfwright.web.api.programs import router as programs
 from kerfwright.web.api.runs import router as runs
@@ -20,6 +21,7 @@ ROUTERS = (
     drawings,
     new_order,
     orders,
+    planning,
     price,
     programs,
     runs,

@@ -7,6 +7,7 @@ from pydantic import BaseModel, ValidationError
 
 from kerfwright.output.quote_document import QuoteDocument, QuotesDocument
 from kerfwright.web.api.orders import ThisOrder
+from kerfwright.web.price_files import NO_PRICE_FILE
 
 router = APIRouter(tags=["price"])
 
@@ -27,4 +28,8 @@ def price_of(order: ThisOrder) -> Price:
     except (OSError, ValidationError):
         pass
     why = "The order is not planned yet, or names no rates: without them nothing has a price."
+    try:
+        why = (order.plan_folder / NO_PRICE_FILE).read_text(encoding="utf-8")
+    except OSError:
+        pass
     return Price(quote=None, why_not=why)
