@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from fastapi import APIRouter
 from pydantic import BaseModel, ValidationError
 
@@ -22,14 +24,10 @@ class Price(BaseModel):
 @router.get("/orders/{slug}/price")
 def price_of(order: ThisOrder) -> Price:
     """Every line of the reckoning."""
-    try:
+    with suppress(OSError, ValidationError):
         text = (order.plan_folder / "quote.json").read_text(encoding="utf-8")
         return Price(quote=QuotesDocument.model_validate_json(text).quote, why_not="")
-    except (OSError, ValidationError):
-        pass
     why = "The order is not planned yet, or names no rates: without them nothing has a price."
-    try:
+    with suppress(OSError):
         why = (order.plan_folder / NO_PRICE_FILE).read_text(encoding="utf-8")
-    except OSError:
-        pass
     return Price(quote=None, why_not=why)
