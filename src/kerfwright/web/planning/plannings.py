@@ -168,31 +168,28 @@ class Plannings:
                 findings=(),
                 error=None,
             )
-            if self._worker is None and not self._begun():
+            worker = self._worker or self._begun(order)
+            if worker is None:
                 return
             records = self._workshop.records
             asked = PlanThis(self._run, order.slug, order.file, order.plan_folder, records)
-            self._worker.send(asked)
+            worker.send(asked)
         self._number()
 
-    def _begun(self) -> bool:
+    def _begun(self, order: OrderFolder) -> Worker | None:
         """Begin the process; where the system has none to give, the order hears of it."""
         try:
             self._worker = Worker(self._heard, self._ended)
         except (OSError, RuntimeError) as error:
             _log.exception("the process that plans could not be begun")
-            assert self._now is not None
-            self._came_to(
-                self._now.slug,
-                Refused(
-                    "pages/planning-broke-off",
-                    self._now.slug,
-                    f"the process that plans could not be begun ({type(error).__name__}).",
-                    "Close other programs and plan it again, or start the server again.",
-                ),
+            refused = Refused(
+                "pages/planning-broke-off",
+                order.slug,
+                f"the process that plans could not be begun ({type(error).__name__}).",
+                "Close other programs and plan it again, or start the server again.",
             )
-            return False
-        return True
+            self._came_to(order.slug, refused)
+        return self._worker
 
     def _number(self) -> None:
         for number, one in enumerate(self._queue, 1):
