@@ -168,28 +168,32 @@ class Plannings:
                 findings=(),
                 error=None,
             )
-            worker = self._worker or self._begun(order)
-            if worker is None:
+            if self._worker is None and not self._begun():
                 return
             records = self._workshop.records
             asked = PlanThis(self._run, order.slug, order.file, order.plan_folder, records)
-            worker.send(asked)
+            assert self._worker is not None
+            self._worker.send(asked)
         self._number()
 
-    def _begun(self, order: OrderFolder) -> Worker | None:
+    def _begun(self) -> bool:
         """Begin the process; where the system has none to give, the order hears of it."""
         try:
             self._worker = Worker(self._heard, self._ended)
         except (OSError, RuntimeError) as error:
             _log.exception("the process that plans could not be begun")
-            refused = Refused(
-                "pages/planning-broke-off",
-                order.slug,
-                f"the process that plans could not be begun ({type(error).__name__}).",
-                "Close other programs and plan it again, or start the server again.",
+            assert self._now is not None
+            self._came_to(
+                self._now.slug,
+                Refused(
+                    "pages/planning-broke-off",
+                    self._now.slug,
+                    f"the process that plans could not be begun ({type(error).__name__}).",
+                    "Close other programs and plan it again, or start the server again.",
+                ),
             )
-            self._came_to(order.slug, refused)
-        return self._worker
+            return False
+        return True
 
     def _number(self) -> None:
         for number, one in enumerate(self._queue, 1):
