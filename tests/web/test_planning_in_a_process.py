@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from planned_shop import PlannedShop, opened, searching
 
+from kerfwright.web.planning import plannings
+
 
 @pytest.fixture(scope="module")
 def workshop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PlannedShop]:
@@ -132,6 +134,20 @@ def test_a_process_that_is_killed_is_told_of_and_replaced(workshop: PlannedShop)
     workshop.ask()
     assert workshop.wait()["outcome"] == "planned"
     assert workshop.plannings.worker_pid != pid
+
+
+def test_where_no_process_can_be_begun_it_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError("no more processes")
+
+    with opened(tmp_path) as shop:
+        monkeypatch.setattr(plannings, "Worker", refuse)
+        assert shop.ask()["outcome"] == "refused"
+        monkeypatch.undo()
+        shop.ask()
+        assert shop.wait()["outcome"] == "planned"
 
 
 def test_the_process_ends_with_the_server(tmp_path: Path) -> None:
