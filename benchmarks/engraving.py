@@ -3,7 +3,10 @@
 The machine has the accelerations that fit the trade's times (rows 16 m/s², loops 3.1 m/s², both
 1000 mm/s). The lower bound is that of :mod:`benchmarks._engraving_bound`: area / interval / speed
 and the run-ups and bends that no division into cells avoids; with ``--cover`` the larger of it and
-that of :mod:`benchmarks._engraving_cover`.
+that of :mod:`benchmarks._engraving_cover`. There are two ratios: over the best single way as the
+planner makes it, and over the best plain way (:mod:`benchmarks._engraving_plain`). Both and the
+bound are for rows at the recipe's speed; what rows may save that are burned slower, for recipes
+that allow it, is told apart.
 """
 
 from __future__ import annotations
@@ -20,6 +23,7 @@ from shapely.affinity import rotate, scale, translate
 
 from benchmarks._engraving_bound import lower_bound_s
 from benchmarks._engraving_cover import cover_bound_s
+from benchmarks._engraving_plain import plain_ways_s
 from benchmarks._machines import SPEED_MM_S, trial_machine
 from kerfwright.engraving.burn import burn_of
 from kerfwright.engraving.choose import engrave
@@ -33,13 +37,14 @@ def run(argv: list[str]) -> dict[str, Any]:
     parser = argparse.ArgumentParser(prog="python -m benchmarks engraving", description=__doc__)
     parser.add_argument("--interval", type=float, default=0.1, metavar="MM")
     parser.add_argument("--spot", type=float, default=0.12, metavar="MM")
+    parser.add_argument("--slowest-row", type=float, default=0.25, metavar="SHARE")
     parser.add_argument("--only", metavar="ARTWORK", choices=sorted(ARTWORKS))
     parser.add_argument("--cover", action="store_true", help="the tighter bound too; minutes")
     options = parser.parse_args(argv)
     machine = trial_machine(spot_mm=options.spot)
     engrave(logo(), recipe(1.0), machine, source=0)  # compiles
     names = [options.only] if options.only else list(ARTWORKS)
-    rows = [measure(name, options.interval, machine) for name in names]
+    rows = [measure(name, options.interval, options.slowest_row, machine) for name in names]
     if options.cover:
         burn = burn_of(recipe(options.interval), machine, 0)
         for row in rows:
@@ -53,16 +58,24 @@ def run(argv: list[str]) -> dict[str, Any]:
         "spot_mm": options.spot,
         "median_over_single": float(np.median(ratios)),
         "most_over_single": max(ratios),
+        "median_over_plain": float(np.median([row["over_plain"] for row in rows])),
+        "most_over_plain": max(row["over_plain"] for row in rows),
         "most_over_bound": max(row["over_bound"] for row in rows),
         "seconds": _columns(rows, "artwork", "scan_s", "loops_s", "mixed_s", "chosen", "cells"),
         "ratios": _columns(
             rows,
             "artwork",
+            "chosen_s",
             "over_single",
+            "over_plain",
             "over_bound",
             "over_no_turns",
             "bound_s",
             "cover_s",
+        ),
+        "plain": _columns(rows, "artwork", "plain_s", "plain_way", "over_plain"),
+        f"with_rows_down_to_{options.slowest_row:g}_of_the_speed": _columns(
+            rows, "artwork", "slower_s", "slower_over_chosen", "slower_over_single"
         ),
         "planning": _columns(rows, "artwork", "area_mm2", "moves", "uncovered", "planning_s"),
         "planning_of_a_disc_by_size": growth,
@@ -73,13 +86,17 @@ def _columns(rows: list[dict[str, Any]], *names: str) -> list[dict[str, Any]]:
     return [{name: row[name] for name in names if name in row} for row in rows]
 
 
-def measure(name: str, interval_mm: float, machine: Machine) -> dict[str, Any]:
+def measure(name: str, interval_mm: float, slowest_row: float, machine: Machine) -> dict[str, Any]:
     area = ARTWORKS[name]()
     started = time.process_time()
     work = engrave(area, recipe(interval_mm), machine, source=0)
     planning_s = time.process_time() - started
     chosen_s = work.times_s[work.way]
-    bound_s = lower_bound_s(area, burn_of(recipe(interval_mm), machine, 0), machine)
+    burn = burn_of(recipe(interval_mm), machine, 0)
+    bound_s = lower_bound_s(area, burn, machine)
+    plain = plain_ways_s(area, burn, machine)
+    plain_way = min(plain, key=lambda way: plain[way])
+    slower = engrave(area, recipe(interval_mm, slowest_row), machine, source=0).times_s
     return {
         "artwork": name,
         "area_mm2": float(area.area),
@@ -90,6 +107,12 @@ def measure(name: str, interval_mm: float, machine: Machine) -> dict[str, Any]:
         "chosen_s": chosen_s,
         "cells": len(work.cells),
         "over_single": chosen_s / min(work.times_s["scan"], work.times_s["contour-parallel"]),
+        "plain_s": plain[plain_way],
+        "plain_way": plain_way,
+        "over_plain": chosen_s / plain[plain_way],
+        "slower_s": slower["mixed"],
+        "slower_over_chosen": slower["mixed"] / chosen_s,
+        "slower_over_single": slower["mixed"] / min(slower["scan"], slower["contour-parallel"]),
         "bound_s": bound_s,
         "over_bound": chosen_s / bound_s,
         "over_no_turns": chosen_s / (area.area / interval_mm / SPEED_MM_S),
@@ -110,13 +133,14 @@ def measure_growth(share: float, interval_mm: float, machine: Machine) -> dict[s
     }
 
 
-def recipe(interval_mm: float) -> Recipe:
+def recipe(interval_mm: float, slowest_row: float = 1.0) -> Recipe:
     return Recipe(
         machine="trial machine",
         process="engrave",
         speed_mm_s=SPEED_MM_S,
         power=0.5,
         interval_mm=interval_mm,
+        slowest_row=slowest_row,
     )
 
 

@@ -10,12 +10,16 @@ import numpy as np
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.motion.kernel import SHARE_ZERO
 from kerfwright.motion.timing import run_up_mm
-from kerfwright.shop.machine import AxisLimits, Machine
+from kerfwright.shop.machine import AxisLimits, Dialect, Machine
 from kerfwright.shop.material import Recipe
 
 UNCOVERED_SHARE = 0.0004
 """Share of an area that the planner may leave unburned: less than half of the 0.1 % that a plan
 promises, so that the roundings of both ways never use up the promise."""
+
+PACE_STEP = 0.8
+"""Slower rows have a share of the speed that is a power of this; by a step the time of a row
+changes by 1 % around the best."""
 
 STEEPEST_SLANT = 0.1
 """Run-ups may lean this much towards the next row, as height over length."""
@@ -38,6 +42,25 @@ class Burn:
     source: int
     one_way: bool = False
     """Rows all burned in one direction, coming back with the beam off."""
+    slowest: float = 1.0
+    """Least share of the speed at which rows may be burned."""
+    standstill: float = 0.0
+    """Share of the power that is right at a standstill; between it and full, power goes evenly."""
+
+    @property
+    def paces(self) -> tuple[float, ...]:
+        """Shares of the speed that rows may have, the fastest first; rows of one direction have
+        one, as their way back takes most of their time.
+        """
+        if self.one_way:
+            return (1.0,)
+        steps = math.floor(math.log(self.slowest) / math.log(PACE_STEP) - 1e-9)
+        shares = [PACE_STEP**step for step in range(steps + 1)]
+        return (*shares, self.slowest) if self.slowest < 1.0 else (1.0,)
+
+    def power_at(self, share: FloatArray) -> FloatArray:
+        """Power that burns as deep as the recipe's at shares of its speed."""
+        return self.power * (self.standstill + (1.0 - self.standstill) * share)
 
     @property
     def footprint_mm(self) -> float:
@@ -64,7 +87,21 @@ def burn_of(recipe: Recipe, machine: Machine, source: int) -> Burn:
         machine.spot_mm,
         source,
         one_way=recipe.row_direction == "one",
+        slowest=recipe.slowest_row,
+        standstill=standstill_share(recipe, machine),
     )
+
+
+def standstill_share(recipe: Recipe, machine: Machine) -> float:
+    """Share of the power that is right at a standstill: 0 where the power follows the speed."""
+    if recipe.corner_power is None or scales_itself(machine):
+        return 0.0
+    return recipe.corner_power
+
+
+def scales_itself(machine: Machine) -> bool:
+    """Whether the controller lowers the power with the speed."""
+    return machine.controller.dialect is Dialect.GRBL_TYPE
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +145,10 @@ class RowMotion:
     def row_speed_mm_s(self) -> float:
         """Length of a row over its seconds without a turn: half the speed if it is driven twice."""
         return 0.5 * self.speed_mm_s if self.one_way else self.speed_mm_s
+
+    def row_s(self, burned_mm: FloatArray) -> FloatArray:
+        """Seconds of rows of one burn, turns included."""
+        return self.turn_s + burned_mm / self.row_speed_mm_s
 
     @property
     def numbers(self) -> FloatArray:
@@ -171,6 +212,14 @@ def row_motion(machine: Machine, burn: Burn, angle_deg: float) -> RowMotion:
         return replace(straight, turn_s=4.0 * speed / scanning.acceleration_mm_s2, one_way=True)
     leaning = _leaning(straight, burn.interval_mm, across, machine, angle_deg)
     return straight if leaning is None or leaning.turn_s >= straight.turn_s else leaning
+
+
+def paced_motions(machine: Machine, burn: Burn, angle_deg: float) -> tuple[RowMotion, ...]:
+    """The numbers for rows at ``angle_deg`` at every one of the burn's paces."""
+    return tuple(
+        row_motion(machine, replace(burn, speed_mm_s=share * burn.speed_mm_s), angle_deg)
+        for share in burn.paces
+    )
 
 
 def _leaning(

@@ -11,11 +11,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from kerfwright.engraving.burn import scales_itself
 from kerfwright.engraving.rows_kernel import IntArray
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.motion.trace import Trace, trace_of
-from kerfwright.shop.machine import Dialect, Machine
+from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Recipe
 from kerfwright.toolpath import MoveKind, Toolpath
 
@@ -34,7 +35,7 @@ def with_corner_power(toolpath: Toolpath, recipe: Recipe, machine: Machine) -> T
     """
     share = recipe.corner_power
     looped = toolpath.burning & (toolpath.moves["kind"] == MoveKind.LOOP)
-    if share is None or share >= 1.0 or _scales_itself(machine) or not looped.any():
+    if share is None or share >= 1.0 or scales_itself(machine) or not looped.any():
         return toolpath
     length = toolpath.lengths_mm
     trace = trace_of(toolpath, machine, power_follows_speed=False)
@@ -57,7 +58,7 @@ def with_corner_power(toolpath: Toolpath, recipe: Recipe, machine: Machine) -> T
 
 def corner_power_findings(recipe: Recipe, machine: Machine) -> tuple[Finding, ...]:
     """Say that the key is not used where the controller does the same itself."""
-    if recipe.corner_power is None or not _scales_itself(machine):
+    if recipe.corner_power is None or not scales_itself(machine):
         return ()
     return (
         Finding(
@@ -68,10 +69,6 @@ def corner_power_findings(recipe: Recipe, machine: Machine) -> tuple[Finding, ..
             "Leave corner_power out of this recipe.",
         ),
     )
-
-
-def _scales_itself(machine: Machine) -> bool:
-    return machine.controller.dialect is Dialect.GRBL_TYPE
 
 
 def _pieces(

@@ -27,14 +27,15 @@ def driven(cells: Cells, runs: Runs, burn: Burn, motion: RowMotion, machine: Mac
         return Toolpath(join([]))
     own, first = np.unique(runs.row, return_index=True)
     start = np.append(first, len(runs.row)).astype(np.int64)
-    points, kind = drive_rows(
+    points, kind, _ = drive_rows(
         cells.y[own],
         start,
         np.column_stack([runs.a, runs.b]),
         _jumps(runs, motion),
         np.arange(len(own)),
         True,
-        motion.numbers,
+        motion.numbers[None],
+        np.zeros(len(own), dtype=np.int64),
     )
     powers = np.zeros(len(kind))
     rowed = kind == MoveKind.ROW

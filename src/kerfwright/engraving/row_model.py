@@ -12,7 +12,7 @@ import shapely
 from numba import njit
 from shapely import Polygon
 
-from kerfwright.engraving.burn import Burn, RowMotion, row_motion
+from kerfwright.engraving.burn import Burn, RowMotion, paced_motions
 from kerfwright.engraving.rows_kernel import IntArray, cross_rows
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.shop.machine import Machine
@@ -56,12 +56,12 @@ class RowModel:
         """Seconds of rows over the members at every angle, gaps crossed or turned at."""
         for angle in angles_deg:
             if angle not in self._numbers:
-                motion = row_motion(self.machine, self.burn, angle)
-                self._numbers[angle] = gap_numbers(motion)
+                motions = paced_motions(self.machine, self.burn, angle)
+                self._numbers[angle] = np.array([gap_numbers(motion) for motion in motions])
         picked = np.array(members, dtype=np.int64)
         crossed = CROSSINGS * self.height_mm[picked].sum() / self.step_mm
         edges = (self.first[picked + 1] - self.first[picked]).sum()
-        self.looked += int(len(angles_deg) * (crossed + edges))
+        self.looked += int(len(angles_deg) * (crossed * len(self.burn.paces) + edges))
         numbers = np.array([self._numbers[angle] for angle in angles_deg])
         angles = np.array(angles_deg, dtype=np.float64)
         model = rows_s(self.edges, self.first, picked, angles, numbers, self.step_mm)
@@ -121,7 +121,7 @@ def rows_s(
         first: polygon p has the edges ``first[p]`` to ``first[p + 1]``.
         members: the polygons that share rows.
         angles_deg: the angles to look at.
-        numbers: :func:`gap_numbers` at every angle, shape (angles, 8).
+        numbers: :func:`gap_numbers` of every pace at every angle, shape (angles, paces, 8).
         step_mm: distance of rows; they lie at its multiples, whatever the polygons.
 
     Returns:
@@ -155,17 +155,27 @@ def rows_s(
 
 @njit(cache=True)
 def _driven_s(start: IntArray, x: FloatArray, numbers: FloatArray) -> float:
-    row_speed, turn_s = numbers[1], numbers[2]
     total = 0.0
     for k in range(len(start) - 1):
         if start[k + 1] == start[k]:
             continue
-        total += turn_s
-        for i in range(start[k], start[k + 1] - 1, 2):
-            total += (x[i + 1] - x[i]) / row_speed
-            if i + 2 < start[k + 1]:
-                total += min(_gap_s(x[i + 2] - x[i + 1], numbers), turn_s)
+        best = np.inf
+        for pace in range(len(numbers)):
+            best = min(best, _row_s(x[start[k] : start[k + 1]], numbers[pace]))
+        total += best
     return total
+
+
+@njit(cache=True)
+def _row_s(x: FloatArray, numbers: FloatArray) -> float:
+    """Seconds of one row, its gaps crossed, jumped or turned at."""
+    row_speed, turn_s = numbers[1], numbers[2]
+    total = turn_s
+    for i in range(0, len(x) - 1, 2):
+        total += (x[i + 1] - x[i]) / row_speed
+        if i + 2 < len(x):
+            total += min(_gap_s(x[i + 2] - x[i + 1], numbers), turn_s)
+    return float(total)
 
 
 @njit(cache=True)

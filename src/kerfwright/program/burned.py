@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from kerfwright.engraving.burn import standstill_share
 from kerfwright.engraving.shoulder import SHOULDER_STEPS
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import as_area
@@ -165,7 +166,18 @@ def follows_recipe(burns: Burns, recipe: Recipe, machine: Machine) -> BoolArray:
     speed_right = (burns.speed_mm_s >= low) & (burns.speed_mm_s <= high)
     least, most = powers_of(recipe)
     right = (burns.power >= least - POWER_TOLERANCE) & (burns.power <= most + POWER_TOLERANCE)
-    return np.asarray(speed_right & right)
+    return np.asarray(speed_right & right) | _slower_row(burns, recipe, machine, slack)
+
+
+def _slower_row(burns: Burns, recipe: Recipe, machine: Machine, slack_mm_s: float) -> BoolArray:
+    """Whether each burn is as slow as the recipe lets rows be, with as much less power."""
+    if recipe.process != "engrave" or recipe.slowest_row == 1.0:
+        return np.zeros(len(burns), dtype=bool)
+    share = np.minimum(burns.speed_mm_s / recipe.speed_mm_s, 1.0)
+    standstill = standstill_share(recipe, machine)
+    power = recipe.power * (standstill + (1.0 - standstill) * share)
+    slow_enough = burns.speed_mm_s >= recipe.slowest_row * recipe.speed_mm_s - slack_mm_s
+    return np.asarray(slow_enough & (np.abs(burns.power - power) <= POWER_TOLERANCE))
 
 
 def powers_of(recipe: Recipe) -> tuple[float, float]:

@@ -22,6 +22,7 @@ PROCESSES_OF_KEY = {
     "border_mm": ("engrave",),
     "shoulder_mm": ("engrave",),
     "corner_power": ("engrave",),
+    "slowest_row": ("engrave",),
     "pass_angle_deg": ("engrave",),
     "row_direction": ("photo", "engrave"),
     "finish": ("engrave",),
