@@ -16,13 +16,17 @@ from kerfwright.geometry.affine import translation
 from kerfwright.nesting.bodies import (
     ItemBody,
     bodies_of,
-    left_over_findings,
-    require_all_placed,
     wishes_of,
 )
 from kerfwright.nesting.compaction import compacted
 from kerfwright.nesting.cost import CENT, Cost, Prices, cost_of
-from kerfwright.nesting.fits import room_mm, why_unplaced
+from kerfwright.nesting.fits import room_mm
+from kerfwright.nesting.left_over import (
+    Stock,
+    left_over_findings,
+    require_all_placed,
+    why_unplaced,
+)
 from kerfwright.nesting.model import Body, Layouts, LayoutSoFar, Placement, SheetSize
 from kerfwright.nesting.nest import nest, nest_edge_to_edge
 from kerfwright.nesting.remainder import remainder
@@ -116,6 +120,16 @@ class Placer:
             except KerfwrightError as error:
                 failed.append(Alternative("edge-to-edge", note=f"not possible: {error.thing}"))
         return tuple(found), tuple(failed)
+
+    @property
+    def _in_stock(self) -> Stock:
+        return Stock(
+            self._material,
+            self._stock,
+            self._spacing_mm,
+            self._margin_mm,
+            MORE_ON_RECORD if self._from_records else "under [[stock]]",
+        )
 
     @property
     def _shares_edges(self) -> bool:
@@ -234,15 +248,7 @@ class Placer:
         """A way with what it leaves of its sheets; parts left over may be an error."""
         plain = [body.body for body in bodies]
         if self._settings.if_sheets_run_out == "stop" or not layouts.sheets:
-            require_all_placed(
-                plain,
-                self._stock,
-                layouts,
-                margin_mm=self._margin_mm,
-                file=self._order_file,
-                material=self._material,
-                more=MORE_ON_RECORD if self._from_records else "under [[stock]]",
-            )
+            require_all_placed(plain, self._in_stock, layouts, file=self._order_file)
         remainders = tuple(
             remainder(plain, layout, spacing_mm=self._spacing_mm) for layout in layouts.sheets
         )
@@ -327,20 +333,15 @@ class Placer:
     def left_to_make(self, way: Way) -> tuple[LeftToMake, ...]:
         """Parts that a way leaves over."""
         bodies = [body.body for body in way.bodies]
-        left = why_unplaced(bodies, self._stock, way.layouts, margin_mm=self._margin_mm)
+        left = why_unplaced(bodies, self._in_stock, way.layouts)
         return tuple(
             LeftToMake(bodies[one.body].name, self._material, one.count, one.reason) for one in left
         )
 
     def findings_of(self, way: Way) -> tuple[Finding, ...]:
         """What has to be said of a way: parts left over, a search that was stopped."""
-        found = left_over_findings(
-            [body.body for body in way.bodies],
-            self._stock,
-            way.layouts,
-            margin_mm=self._margin_mm,
-            material=self._material,
-        )
+        bodies = [body.body for body in way.bodies]
+        found = left_over_findings(bodies, self._in_stock, way.layouts)
         if not way.layouts.stopped:
             return found
         stopped = Finding(

@@ -125,7 +125,8 @@ def test_a_kit_that_is_left_over_is_told_to_belong_together(shop: SmallShop) -> 
     items = f'{tile}name = "hull"\nquantity = 99\nkit = "dinghy"\n{tile}'
     shop.order(items=items, settings='if_sheets_run_out = "leave-over"')
     document = shop.planned()
-    assert [one["count"] for one in document["left_to_make"]] == [99]
+    (left,) = document["left_to_make"]
+    assert (left["count"], left["reason"]) == (99, "kit-too-big")
     (told,) = (f for f in document["findings"] if f["code"] == "nesting/left-over")
     assert '"dinghy" must lie on one sheet' in told["what"]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Literal
 
 import shapely
 from shapely import MultiPolygon, Polygon, box
@@ -12,6 +13,9 @@ from shapely.geometry.base import BaseGeometry
 
 from kerfwright.geometry.affine import Affine, rotation, scaling, translation
 from kerfwright.nesting.sheet_areas import kept_inside, kept_off
+
+WhyLeft = Literal["part-too-big", "kit-too-big", "out-of-sheets"]
+"""Why something has no place: no sheet takes it, or its whole kit, or they are all full."""
 
 
 @dataclass(frozen=True, slots=True)
