@@ -378,14 +378,15 @@ def sheet_of(sheet: StockSheet, grow_mm: float = 0.0) -> SheetSize:
         size = (sheet.width_mm, sheet.height_mm)
         edge = sheet.outline or ((0.0, 0.0), (size[0], 0.0), size, (0.0, size[1]))
         outline = Polygon(edge, sheet.holes)
-    zones = (Polygon(zone.ring) for zone in sheet.keep_out if zone.ring is not None)
+    zones = [(zone.ring, zone.why or "") for zone in sheet.keep_out if zone.ring is not None]
     return SheetSize(
         sheet.name,
         sheet.width_mm,
         sheet.height_mm,
         sheet.count,
         outline=outline,
-        keep_out=tuple(zone.buffer(grow_mm, join_style="mitre") for zone in zones),
+        keep_out=tuple(Polygon(ring).buffer(grow_mm, join_style="mitre") for ring, _ in zones),
+        keep_out_why=tuple(why for _, why in zones),
         cost=sheet.cost,
         price_per_m2=sheet.price_per_m2,
         offcut=sheet.offcut,

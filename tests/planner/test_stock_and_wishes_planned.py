@@ -62,6 +62,7 @@ def test_parts_lie_inside_the_outline_and_off_what_is_to_be_kept_free(shop: Smal
     shop.draw(SQUARES, item="quantity = 5", stock=IRREGULAR)
     (sheet,) = shop.planned()["sheets"]
     assert sheet["from_offcut"]
+    assert [one["why"] for one in sheet["kept_free"]] == ["clamp", "knot"]
     edge, clamp, knot = Polygon(CUT_OFF), box(0, 0, 25, 20), Polygon([(40, 60), (50, 60), (45, 75)])
     assert len(sheet["parts"]) == 10
     for part in sheet["parts"]:

@@ -76,6 +76,8 @@ class SheetSize:
     count: int
     outline: Polygon | None = None
     keep_out: tuple[Polygon, ...] = ()
+    keep_out_why: tuple[str, ...] = ()
+    """What is on each of these areas, where that is known."""
     cost: Decimal | None = None
     price_per_m2: Decimal | None = None
     offcut: bool = False
