@@ -137,13 +137,16 @@ class Placer:
         free = all(one.item.place in ("cheapest", "nest") for one in self._items)
         kits = any(one.item.kit or one.item.one_sheet for one in self._items)
         return (
-            self._settings.edges == "shared"
+            any(self._may_share(one.item) for one in self._items)
             and self._settings.shared_edges
             and self._kerf_mm > 0.0
             and free
             and not kits
             and not any(one.item.blank or one.item.at_mm for one in self._items)
         )
+
+    def _may_share(self, item: Item) -> bool:
+        return (item.edges or self._settings.edges) == "shared"
 
     @property
     def _is_open(self) -> bool:
@@ -234,7 +237,7 @@ class Placer:
 
     def _edge_to_edge(self, bodies: tuple[ItemBody, ...]) -> Layouts:
         return nest_edge_to_edge(
-            [body.body for body in bodies],
+            [replace(body.body, shares_edges=self._may_share(body.item)) for body in bodies],
             self._stock,
             kerf_mm=self._kerf_mm,
             spacing_mm=self._spacing_mm,

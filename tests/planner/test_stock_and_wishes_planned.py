@@ -14,7 +14,7 @@ from kerfwright.nesting.model import LayoutSoFar
 from kerfwright.planner import plan_order
 from kerfwright.shop.files import load_shop
 from kerfwright.shop.order import CompactTo
-from small_shop import ITEM, STOCK, SmallShop, run
+from small_shop import ITEM, STOCK, SmallShop, run, svg
 
 SQUARES = """\
 <g id="Outline" fill="none" stroke="black">
@@ -205,6 +205,22 @@ def test_edges_are_shared_where_that_is_quicker(shop: SmallShop) -> None:
     assert times["nest"] - times["edge-to-edge"] > 90.0 / 16.0 - 1.0
     (shared,) = (one for one in document["decisions"] if one["chosen"] == "cut once")
     assert shared["saved_s"] > 0.0
+
+
+def test_edges_of_one_item_are_shared_and_those_of_another_are_not(shop: SmallShop) -> None:
+    shop.write("alone.svg", svg(TRIANGLE))
+    shop.write("drawn.svg", svg(TRIANGLE))
+    items = ITEM.format(drawing="drawn.svg") + 'quantity = 4\nedges = "shared"\n'
+    items += ITEM.format(drawing="alone.svg") + "quantity = 2\n"
+    shop.order(items=items)
+    document = shop.planned()
+    assert decision(document)["chosen"] == "edge-to-edge"
+    (shared,) = (one for one in document["decisions"] if one["chosen"] == "cut once")
+    # two pairs along the hypotenuse of 30 mm at least, at 16 mm/s
+    assert shared["saved_s"] > 2 * 30.0 / 16.0 - 1.0
+    shop.order(items=items.replace('"shared"', '"apart"'), settings='edges = "shared"')
+    document = shop.planned()
+    assert "edge-to-edge" in [way["way"] for way in decision(document)["alternatives"]]
 
 
 def test_counted_work_places_parts_the_same_every_time(shop: SmallShop) -> None:

@@ -59,6 +59,8 @@ class Body:
     """Lower ranks are placed before higher ones."""
     kit: Kit | None = None
     fixed: FixedPlace | None = None
+    shares_edges: bool = True
+    """Whether it may lie one kerf from another, where parts are laid edge to edge."""
 
 
 @dataclass(frozen=True, slots=True)
