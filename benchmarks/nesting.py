@@ -163,14 +163,17 @@ def _polar(radii: FloatArray, angles: FloatArray) -> Polygon:
 def least_money(bodies: Sequence[Body], sheets: Sequence[SheetSize]) -> float:
     """Money that no layout on these sheets, all of one material, can go below, by areas alone.
 
-    Parts grown by half the spacing do not overlap, and lie inside the sheets less the margin, grown
-    likewise. So do the rectangles left over, though those may take up the margin. Every choice of
-    sheets with room enough for the parts is looked at; gaps between them are not reckoned with.
+    Parts grown by half the spacing do not overlap, and lie in rooms: the sheets less the margin,
+    grown likewise. One rectangle is worth keeping on a sheet at most. Made smaller on all sides by
+    the margin less half the spacing it lies in the room, beside the grown parts: what is left of
+    all rooms bounds how many there are, and beyond that each only gains its sheet's margin. Every
+    choice of sheets with room enough is looked at; gaps between parts are not reckoned with.
     """
     half = SPACING_MM / 2
     parts_mm2 = sum(body.footprint[0].buffer(half).area * body.quantity for body in bodies)
     rooms = [s.material.buffer(half - MARGIN_MM, join_style="mitre").area for s in sheets]
-    grown = [s.material.buffer(half, join_style="mitre").area for s in sheets]
+    margins = [s.area_mm2 - room for s, room in zip(sheets, rooms, strict=True)]
+    smallest_mm2 = (PRICES.offcut_least_mm - 2.0 * (MARGIN_MM - half)) ** 2
     worths = [float(worth(sheet, PRICES) or 0) for sheet in sheets]
     credit = PRICES.offcut_share * float(PRICE_M2) / 1e6
     least = math.inf
@@ -178,7 +181,9 @@ def least_money(bodies: Sequence[Body], sheets: Sequence[SheetSize]) -> float:
         taken = np.array(counts)
         if taken @ rooms < parts_mm2:
             continue
-        left_mm2 = float(taken @ grown) - parts_mm2
+        left_mm2 = float(taken @ rooms) - parts_mm2
+        at_edges = sorted(np.repeat(margins, counts), reverse=True)
+        left_mm2 += sum(at_edges[: int(left_mm2 / smallest_mm2)])
         least = min(least, float(taken @ worths) - credit * left_mm2)
     return least
 

@@ -15,13 +15,16 @@ from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.nesting.bodies import (
     ItemBody,
     bodies_of,
-    left_over_findings,
-    require_all_placed,
     wishes_of,
 )
 from kerfwright.nesting.cost import CENT, Cost, Prices, cost_of
-from kerfwright.nesting.fits import why_unplaced
 from kerfwright.nesting.fixed import without_gaps
+from kerfwright.nesting.left_over import (
+    Stock,
+    left_over_findings,
+    require_all_placed,
+    why_unplaced,
+)
 from kerfwright.nesting.model import Layouts, LayoutSoFar, SheetSize
 from kerfwright.nesting.to_sides import slid_to_sides
 from kerfwright.nesting.until import NO_END, Control, Until
@@ -124,18 +127,31 @@ class Placer:
         return tuple(found), tuple(failed)
 
     @property
+    def _in_stock(self) -> Stock:
+        return Stock(
+            self._material,
+            self._stock,
+            self._spacing_mm,
+            self._margin_mm,
+            MORE_ON_RECORD if self._from_records else "under [[stock]]",
+        )
+
+    @property
     def _shares_edges(self) -> bool:
         """Whether parts may be laid edge to edge: all are cut, and free to be moved."""
         free = all(one.item.place in ("cheapest", "nest") for one in self._items)
         kits = any(one.item.kit or one.item.one_sheet for one in self._items)
         return (
-            self._settings.edges == "shared"
+            any(self._may_share(one.item) for one in self._items)
             and self._settings.shared_edges
             and self._kerf_mm > 0.0
             and free
             and not kits
             and not any(one.item.blank or _is_fixed(one.item) for one in self._items)
         )
+
+    def _may_share(self, item: Item) -> bool:
+        return (item.edges or self._settings.edges) == "shared"
 
     @property
     def _is_open(self) -> bool:
@@ -194,21 +210,14 @@ class Placer:
         return self._laid(name, bodies, slid)
 
     def _edge_to_edge(self, bodies: tuple[ItemBody, ...]) -> Layouts:
-        return self._places.edge_to_edge([body.body for body in bodies], self._control)
+        free = [replace(one.body, shares_edges=self._may_share(one.item)) for one in bodies]
+        return self._places.edge_to_edge(free, self._control)
 
     def _laid(self, name: WayName, bodies: tuple[ItemBody, ...], layouts: Layouts) -> Way:
         """A way with what it leaves of its sheets; parts left over may be an error."""
         plain = [body.body for body in bodies]
         if self._settings.if_sheets_run_out == "stop" or not layouts.sheets:
-            require_all_placed(
-                plain,
-                self._stock,
-                layouts,
-                margin_mm=self._margin_mm,
-                file=self._order_file,
-                material=self._material,
-                more=MORE_ON_RECORD if self._from_records else "under [[stock]]",
-            )
+            require_all_placed(plain, self._in_stock, layouts, file=self._order_file)
         remainders = self._places.remainders(plain, layouts)
         return self._costed(Way(name, bodies, layouts, remainders, Cost(None, Decimal(0))), None)
 
@@ -303,20 +312,15 @@ class Placer:
     def left_to_make(self, way: Way) -> tuple[LeftToMake, ...]:
         """Parts that a way leaves over."""
         bodies = [body.body for body in way.bodies]
-        left = why_unplaced(bodies, self._stock, way.layouts, margin_mm=self._margin_mm)
+        left = why_unplaced(bodies, self._in_stock, way.layouts)
         return tuple(
             LeftToMake(bodies[one.body].name, self._material, one.count, one.reason) for one in left
         )
 
     def findings_of(self, way: Way) -> tuple[Finding, ...]:
         """What has to be said of a way: parts left over, a search that was stopped."""
-        found = left_over_findings(
-            [body.body for body in way.bodies],
-            self._stock,
-            way.layouts,
-            margin_mm=self._margin_mm,
-            material=self._material,
-        )
+        bodies = [body.body for body in way.bodies]
+        found = left_over_findings(bodies, self._in_stock, way.layouts)
         if not way.layouts.stopped:
             return found
         stopped = Finding(
@@ -358,14 +362,15 @@ def sheet_of(sheet: StockSheet, grow_mm: float = 0.0) -> SheetSize:
         size = (sheet.width_mm, sheet.height_mm)
         edge = sheet.outline or ((0.0, 0.0), (size[0], 0.0), size, (0.0, size[1]))
         outline = Polygon(edge, sheet.holes)
-    zones = (Polygon(zone.ring) for zone in sheet.keep_out if zone.ring is not None)
+    zones = [(zone.ring, zone.why or "") for zone in sheet.keep_out if zone.ring is not None]
     return SheetSize(
         sheet.name,
         sheet.width_mm,
         sheet.height_mm,
         sheet.count,
         outline=outline,
-        keep_out=tuple(zone.buffer(grow_mm, join_style="mitre") for zone in zones),
+        keep_out=tuple(Polygon(ring).buffer(grow_mm, join_style="mitre") for ring, _ in zones),
+        keep_out_why=tuple(why for _, why in zones),
         cost=sheet.cost,
         price_per_m2=sheet.price_per_m2,
         offcut=sheet.offcut,

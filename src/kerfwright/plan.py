@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import reduce
 from operator import add
-from typing import Literal
 
 from shapely import MultiPolygon
 
@@ -16,7 +15,7 @@ from kerfwright.findings import Finding
 from kerfwright.geometry.paths import Path
 from kerfwright.motion.expected_time import ExpectedTime, PastRuns
 from kerfwright.motion.timing import Times
-from kerfwright.nesting.model import SheetSize
+from kerfwright.nesting.model import SheetSize, WhyLeft
 from kerfwright.nesting.remainder import Remainder
 from kerfwright.parts.model import Part
 from kerfwright.shop.machine import Machine
@@ -98,7 +97,7 @@ class LeftToMake:
     name: str
     material: str
     count: int
-    reason: Literal["part-too-big", "out-of-sheets"]
+    reason: WhyLeft
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -115,3 +115,24 @@ def test_the_same_parts_are_matched_the_same_way() -> None:
         for _ in range(2)
     )
     assert one == other
+
+
+def test_what_may_not_share_keeps_the_spacing_from_all() -> None:
+    tiles = Body("tile", (box(0, 0, 40, 40),), 4, QUARTERS)
+    alone = Body("alone", (box(0, 0, 40, 40),), 3, QUARTERS, shares_edges=False)
+    found = matched([tiles, alone])
+    assert len(found.placements) == 7
+    there = placed([tiles, alone], found.placements)
+    for (one, p), (other, q) in itertools.combinations(
+        zip(there, found.placements, strict=True), 2
+    ):
+        apart_mm = SPACING_MM if 1 in (p.body, q.body) else KERF_MM
+        assert one.distance(other) >= apart_mm - 1e-6
+    # four tiles in a column of 160.8 mm, or two by two
+    assert found.matched_mm >= 3 * (40.0 + KERF_MM) - 1e-6
+
+
+def test_where_nothing_may_share_all_keep_the_spacing() -> None:
+    found = matched([Body("alone", (box(0, 0, 40, 40),), 5, QUARTERS, shares_edges=False)])
+    assert len(found.placements) == 5
+    assert found.matched_mm == 0.0

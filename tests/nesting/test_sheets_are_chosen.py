@@ -6,7 +6,8 @@ import pytest
 from shapely import box
 
 from kerfwright.nesting.check import check_layouts
-from kerfwright.nesting.fits import fits_any, smallest_size_mm, why_unplaced
+from kerfwright.nesting.fits import fits_any, smallest_size_mm
+from kerfwright.nesting.left_over import Stock, why_unplaced
 from kerfwright.nesting.model import Body, Layouts, SheetSize
 from kerfwright.nesting.nest import nest
 
@@ -56,7 +57,7 @@ def test_sheets_run_out() -> None:
     sheets = (SMALL,)
     layouts = laid_out(*bodies, sheets=sheets)
     assert layouts.unplaced == {0: 3}
-    (left,) = why_unplaced(bodies, sheets, layouts, margin_mm=5.0)
+    (left,) = why_unplaced(bodies, Stock("board", sheets, 2.0, 5.0), layouts)
     assert (left.body, left.count, left.reason) == (0, 3, "out-of-sheets")
 
 
@@ -64,7 +65,7 @@ def test_a_part_is_too_big() -> None:
     bodies = [rectangle(391.0, 20.0), rectangle(30.0, 20.0)]
     layouts = laid_out(*bodies, sheets=(SMALL, BIG))
     assert layouts.unplaced == {0: 1}
-    (left,) = why_unplaced(bodies, (SMALL, BIG), layouts, margin_mm=5.0)
+    (left,) = why_unplaced(bodies, Stock("board", (SMALL, BIG), 2.0, 5.0), layouts)
     assert left.reason == "part-too-big"
     assert (left.width_mm, left.height_mm) == pytest.approx((391.0, 20.0))
 
@@ -94,11 +95,13 @@ def test_whether_a_part_fits_hangs_on_margin_and_turn() -> None:
     flat = Body("flat", (box(0.0, 0.0, 110.0, 90.0),), 1, (0.0,))
     turned = Body("upright", (box(0.0, 0.0, 90.0, 110.0),), 1, (0.0,))
     may_turn = Body("upright", (box(0.0, 0.0, 90.0, 110.0),), 1, (0.0, 90.0))
-    assert fits_any(flat, [SMALL], 5.0)
-    assert not fits_any(flat, [SMALL], 5.001)
-    assert not fits_any(turned, [SMALL], 5.0)
-    assert fits_any(may_turn, [SMALL], 5.0)
-    assert not fits_any(flat, [SheetSize("none left", 500.0, 500.0, 0)], 0.0)
+    assert fits_any(flat, [SMALL], margin_mm=5.0, spacing_mm=2.0)
+    assert not fits_any(flat, [SMALL], margin_mm=5.001, spacing_mm=2.0)
+    assert not fits_any(turned, [SMALL], margin_mm=5.0, spacing_mm=2.0)
+    assert fits_any(may_turn, [SMALL], margin_mm=5.0, spacing_mm=2.0)
+    assert not fits_any(
+        flat, [SheetSize("none left", 500.0, 500.0, 0)], margin_mm=0.0, spacing_mm=2.0
+    )
 
 
 def test_the_smallest_box_is_over_the_allowed_turns() -> None:

@@ -14,7 +14,7 @@ from kerfwright.nesting.model import LayoutSoFar
 from kerfwright.planner import plan_order
 from kerfwright.shop.files import load_shop
 from kerfwright.shop.order import CompactTo
-from small_shop import ITEM, STOCK, SmallShop, run
+from small_shop import ITEM, STOCK, SmallShop, run, svg
 
 SQUARES = """\
 <g id="Outline" fill="none" stroke="black">
@@ -62,6 +62,7 @@ def test_parts_lie_inside_the_outline_and_off_what_is_to_be_kept_free(shop: Smal
     shop.draw(SQUARES, item="quantity = 5", stock=IRREGULAR)
     (sheet,) = shop.planned()["sheets"]
     assert sheet["from_offcut"]
+    assert [one["why"] for one in sheet["kept_free"]] == ["clamp", "knot"]
     edge, clamp, knot = Polygon(CUT_OFF), box(0, 0, 25, 20), Polygon([(40, 60), (50, 60), (45, 75)])
     assert len(sheet["parts"]) == 10
     for part in sheet["parts"]:
@@ -125,7 +126,8 @@ def test_a_kit_that_is_left_over_is_told_to_belong_together(shop: SmallShop) -> 
     items = f'{tile}name = "hull"\nquantity = 99\nkit = "dinghy"\n{tile}'
     shop.order(items=items, settings='if_sheets_run_out = "leave-over"')
     document = shop.planned()
-    assert [one["count"] for one in document["left_to_make"]] == [99]
+    (left,) = document["left_to_make"]
+    assert (left["count"], left["reason"]) == (99, "kit-too-big")
     (told,) = (f for f in document["findings"] if f["code"] == "nesting/left-over")
     assert '"dinghy" must lie on one sheet' in told["what"]
 
@@ -203,6 +205,22 @@ def test_edges_are_shared_where_that_is_quicker(shop: SmallShop) -> None:
     assert times["nest"] - times["edge-to-edge"] > 90.0 / 16.0 - 1.0
     (shared,) = (one for one in document["decisions"] if one["chosen"] == "cut once")
     assert shared["saved_s"] > 0.0
+
+
+def test_edges_of_one_item_are_shared_and_those_of_another_are_not(shop: SmallShop) -> None:
+    shop.write("alone.svg", svg(TRIANGLE))
+    shop.write("drawn.svg", svg(TRIANGLE))
+    items = ITEM.format(drawing="drawn.svg") + 'quantity = 4\nedges = "shared"\n'
+    items += ITEM.format(drawing="alone.svg") + "quantity = 2\n"
+    shop.order(items=items)
+    document = shop.planned()
+    assert decision(document)["chosen"] == "edge-to-edge"
+    (shared,) = (one for one in document["decisions"] if one["chosen"] == "cut once")
+    # two pairs along the hypotenuse of 30 mm at least, at 16 mm/s
+    assert shared["saved_s"] > 2 * 30.0 / 16.0 - 1.0
+    shop.order(items=items.replace('"shared"', '"apart"'), settings='edges = "shared"')
+    document = shop.planned()
+    assert "edge-to-edge" in [way["way"] for way in decision(document)["alternatives"]]
 
 
 def test_counted_work_places_parts_the_same_every_time(shop: SmallShop) -> None:

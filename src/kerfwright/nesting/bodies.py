@@ -1,4 +1,4 @@
-"""An order's items as bodies to place, and the plain words for what could not be placed."""
+"""An order's items as bodies to place."""
 
 from __future__ import annotations
 
@@ -8,16 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import PurePath as FilePath
 
-import numpy as np
-import shapely
-
 from kerfwright.errors import KerfwrightError
-from kerfwright.findings import Finding, Severity
-from kerfwright.nesting.fits import Unplaced, room_mm, why_unplaced
-from kerfwright.nesting.model import Body, FixedPlace, Kit, Layouts, SheetSize
+from kerfwright.nesting.model import Body, FixedPlace, Kit, SheetSize
 from kerfwright.parts.model import Part
-from kerfwright.parts.sizes import SheetRoom, Sized, likely_slips
-from kerfwright.shop.faults import listed
 from kerfwright.shop.order import CompactTo, Item, PlaceWay
 
 MOST_COPIES = 100_000
@@ -164,119 +157,3 @@ def _kit(item: Item, wishes: Wishes) -> Kit | None:
         return Kit(item.kit)
     name = f"{item.name or FilePath(item.drawing).stem} ({wishes.number + 1})"
     return Kit(name, item.quantity) if item.one_sheet else None
-
-
-def require_all_placed(
-    bodies: Sequence[Body],
-    sheets: Sequence[SheetSize],
-    layouts: Layouts,
-    *,
-    margin_mm: float,
-    file: str,
-    material: str,
-    more: str = "under [[stock]]",
-) -> None:
-    """Refuse layouts that leave something over. ``more`` says where sheets are added.
-
-    Raises:
-        KerfwrightError: a part fits no sheet, or the sheets ran out.
-    """
-    left = why_unplaced(bodies, sheets, layouts, margin_mm=margin_mm)
-    if not left:
-        return
-    too_big = [one for one in left if one.reason == "part-too-big"]
-    if too_big:
-        raise _too_big(
-            bodies, too_big, sheets, margin_mm=margin_mm, file=file, material=material, more=more
-        )
-    raise KerfwrightError(
-        "nesting/out-of-sheets",
-        file=file,
-        thing=f"the sheets of {material} in stock are full before all parts have a place; "
-        f"left over: {_counted(bodies, left)}.{_on_one_sheet(bodies, left)}",
-        remedy=f"Add sheets {more}, of this or another size, make less, or let the "
-        'plan go on without them: if_sheets_run_out = "leave-over" under [settings].',
-    )
-
-
-def left_over_findings(
-    bodies: Sequence[Body],
-    sheets: Sequence[SheetSize],
-    layouts: Layouts,
-    *,
-    margin_mm: float,
-    material: str,
-) -> tuple[Finding, ...]:
-    """Warn of what the sheets in stock did not take."""
-    left = why_unplaced(bodies, sheets, layouts, margin_mm=margin_mm)
-    too_big = [one for one in left if one.reason == "part-too-big"]
-    short = [one for one in left if one.reason == "out-of-sheets"]
-    told = (
-        (too_big, "fit no sheet", "Add a larger sheet, or divide them."),
-        (short, "found no room", "Plan them again with more sheets in stock."),
-    )
-    return tuple(
-        Finding(
-            Severity.WARN,
-            "nesting/left-over",
-            f"not planned, because they {why} of {material}: {_counted(bodies, some)}."
-            f"{_on_one_sheet(bodies, some)}",
-            remedy,
-            count=sum(one.count for one in some),
-        )
-        for some, why, remedy in told
-        if some
-    )
-
-
-def _counted(bodies: Sequence[Body], left: Sequence[Unplaced]) -> str:
-    return ", ".join(f"{one.count} × {bodies[one.body].name}" for one in left)
-
-
-def _on_one_sheet(bodies: Sequence[Body], left: Sequence[Unplaced]) -> str:
-    """Say which kits are left over; sheets that are too small for one may be there in plenty."""
-    kits = sorted({kit.name for one in left if (kit := bodies[one.body].kit) is not None})
-    return f" What belongs to {listed(kits)} must lie on one sheet, all of it." if kits else ""
-
-
-def _too_big(
-    bodies: Sequence[Body],
-    too_big: Sequence[Unplaced],
-    sheets: Sequence[SheetSize],
-    *,
-    margin_mm: float,
-    file: str,
-    material: str,
-    more: str,
-) -> KerfwrightError:
-    sizes = ", ".join(f"{s.name} ({s.width_mm:g} × {s.height_mm:g} mm)" for s in sheets)
-    parts = ", ".join(
-        f'"{bodies[one.body].name}" ({one.width_mm:.1f} × {one.height_mm:.1f} mm)'
-        for one in too_big
-    )
-    return KerfwrightError(
-        "nesting/part-too-big",
-        file=file,
-        thing=f"{parts} fits no sheet of {material} with a margin of {margin_mm:g} mm; "
-        f"in stock: {sizes}.",
-        remedy=f"Add a larger sheet {more}, allow other turns_deg, make margin_mm smaller "
-        "(half a kerf always stays), "
-        f"or divide the part. If the size looks wrong, check the drawing's unit"
-        f"{_slip(bodies[too_big[0].body], sheets, margin_mm)}.",
-    )
-
-
-def _slip(body: Body, sheets: Sequence[SheetSize], margin_mm: float) -> str:
-    """Name the usual slip of scale that would make a body fit, if one would."""
-    points = np.concatenate([shapely.get_coordinates(area) for area in body.footprint])
-    rooms = [
-        SheetRoom(
-            sheet.name,
-            sheet.width_mm,
-            sheet.height_mm,
-            room_mm(sheet, margin_mm),
-        )
-        for sheet in sheets
-    ]
-    slips = likely_slips([Sized(body.name, points, body.turns_deg)], rooms)
-    return f": it would fit × {slips[0][0]:.4g}, as if it were {slips[0][1]}" if slips else ""

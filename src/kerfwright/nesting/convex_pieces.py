@@ -66,6 +66,11 @@ def convex_pieces(area: BaseGeometry, *, allowance_mm: float) -> list[FloatArray
     return pieces
 
 
+def exact_pieces(area: BaseGeometry) -> list[FloatArray]:
+    """Return convex pieces that together are ``area``, whatever number of points it has."""
+    return [piece for polygon in as_area(area).geoms for piece in _joined(_triangles(polygon))]
+
+
 def _coarsened(polygon: Polygon, allowance_mm: float, most_points: int) -> BaseGeometry:
     """An area around a polygon with few points."""
     if shapely.get_num_coordinates(polygon) <= most_points + 1:

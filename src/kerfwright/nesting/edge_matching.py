@@ -80,19 +80,25 @@ def match_edges(
 
     ``area`` is where finished parts may lie, in the sheet's coordinates. Parts are exactly
     ``kerf_mm`` apart where they share an edge, or touch at corners of their beam lines; from all
-    others they keep ``spacing_mm``, so that no sliver is left between two cuts. A layout is
+    others they keep ``spacing_mm``, so that no sliver is left between two cuts, and bodies that may
+    not share edges keep it from all. A layout is
     legal for a spacing of ``kerf_mm``. Kept is the filling with most area placed, then with most
     cut saved less ``cut_mm_per_mm2`` for the sheet in use. ``work`` counts the copies laid down in
     all tries, of which the later ones choose a little at random. Nothing depends on the clock
     unless ``stop`` ends it: then what is done so far comes back.
     """
     asked = stop or _never
-    numbers = [number for number in sorted(wanted) if wanted[number] > 0]
+    asked_for = [number for number in sorted(wanted) if wanted[number] > 0]
+    numbers = [number for number in asked_for if bodies[number].shares_edges]
+    apart = Counter({number: wanted[number] for number in asked_for if number not in numbers})
     poses = [pose for number in numbers for pose in poses_of(number, bodies[number], kerf_mm)]
     best = EdgeMatching((), 0.0, 0.0)
-    if area.is_empty or not poses:
+    if area.is_empty or not asked_for:
         return best
-    fillings = _by_rectangles(bodies, wanted, area, kerf_mm, spacing_mm)
+    if not poses:
+        return _with_the_rest(Board(area, max(spacing_mm, kerf_mm)), 0.0, bodies, apart)
+    shared = wanted - apart
+    fillings = [] if apart else _by_rectangles(bodies, wanted, area, kerf_mm, spacing_mm)
     ways = [Choice(*way) for way in product((True, False), WALL_SHARES, REACH_SHARES)]
     if len(poses) * wanted.total() ** 2 > MUCH_WORK:
         ways = ways[:1]
@@ -103,8 +109,11 @@ def match_edges(
         if asked():
             break
         table = Table(area, kerf_mm, spacing_mm, poses)
-        left = _fill(table, wanted, way, asked, how)
-        fillings.append(_with_the_rest(table, bodies, left, spacing_mm))
+        left = _fill(table, shared, way, asked, how)
+        board = Board(area, max(spacing_mm, kerf_mm))
+        for copy in table.board.lying:
+            board.put(copy.kind, copy.turned, copy.x_mm, copy.y_mm)
+        fillings.append(_with_the_rest(board, table.matched_mm, bodies, left + apart))
     return min(
         fillings,
         key=lambda f: (-_laid_mm2(bodies, f), -round(f.value_mm(cut_mm_per_mm2), 3)),
@@ -194,12 +203,9 @@ def _fill(
 
 
 def _with_the_rest(
-    table: Table, bodies: Sequence[Body], left: Counter[int], spacing_mm: float
+    board: Board, matched_mm: float, bodies: Sequence[Body], left: Counter[int]
 ) -> EdgeMatching:
-    """Lay down, at the full spacing, what nothing could be matched to."""
-    board = Board(table.board.area, max(spacing_mm, table.board.spacing_mm))
-    for copy in table.board.lying:
-        board.put(copy.kind, copy.turned, copy.x_mm, copy.y_mm)
+    """Lay down, at the board's full spacing, what nothing could or may be matched to."""
     kinds = [
         kind_of(
             number,
@@ -215,4 +221,4 @@ def _with_the_rest(
             if not board.place(kind):
                 break
     used_mm2 = board.used_width_mm * board.height_mm
-    return EdgeMatching(board.placements(), table.matched_mm, used_mm2)
+    return EdgeMatching(board.placements(), matched_mm, used_mm2)

@@ -1,41 +1,34 @@
-"""Whether a body fits a sheet at all, and why one was left over."""
+"""Whether a body fits a sheet at all."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 import shapely
 
-from kerfwright.geometry.affine import rotation
-from kerfwright.nesting.model import Body, Layouts, SheetSize
+from kerfwright.geometry.affine import Affine, rotation, scaling
+from kerfwright.nesting.footprint import material
+from kerfwright.nesting.inner_fit import fits_within
+from kerfwright.nesting.model import Body, SheetSize
 
 FIT_MM = 1e-9
 """How far a body may pass the usable area, for rounding."""
 
 
-@dataclass(frozen=True, slots=True)
-class Unplaced:
-    """Copies of a body that lie on no sheet, and why.
-
-    ``part-too-big``: no sheet of the stock takes it in any allowed turn, ``width_mm`` ×
-    ``height_mm`` being its smallest box. ``out-of-sheets``: it fits, but the stock ran out.
-    """
-
-    body: int
-    count: int
-    reason: Literal["part-too-big", "out-of-sheets"]
-    width_mm: float
-    height_mm: float
+def poses(body: Body) -> list[Affine]:
+    """Every way in which the body may be turned, and turned over."""
+    turned = [rotation(turn_deg) for turn_deg in body.turns_deg]
+    if not body.may_mirror:
+        return turned
+    return turned + [pose @ scaling(-1.0, 1.0) for pose in turned]
 
 
 def sizes_mm(body: Body) -> list[tuple[float, float]]:
     """Width and height of the body's bounding box in every allowed turn."""
     points = shapely.get_coordinates(list(body.footprint))
     sizes = []
-    for turn_deg in body.turns_deg:
-        span = rotation(turn_deg).apply(points)
+    for pose in poses(body):
+        span = pose.apply(points)
         width, height = span.max(axis=0) - span.min(axis=0)
         sizes.append((float(width), float(height)))
     return sizes
@@ -55,11 +48,13 @@ def room_mm(sheet: SheetSize, margin_mm: float) -> tuple[float, float]:
     return max(sizes, key=lambda size: size[0] * size[1], default=(0.0, 0.0))
 
 
-def fits(body: Body, sheet: SheetSize, margin_mm: float) -> bool:
-    """Whether the sheet less its margin may take the body in an allowed turn, by its box.
+def fits(body: Body, sheet: SheetSize, *, margin_mm: float, spacing_mm: float) -> bool:
+    """Whether the empty sheet takes the body in an allowed turn.
 
-    On a sheet that is no plain rectangle a box that fits is no promise.
+    On a plain sheet the body's box tells, on others its outline and that of what is usable.
     """
+    if not sheet.plain:
+        return fits_within(material(body), poses(body), sheet.usable(margin_mm, spacing_mm))
     width_mm, height_mm = room_mm(sheet, margin_mm)
     return any(
         width <= width_mm + FIT_MM and height <= height_mm + FIT_MM
@@ -67,22 +62,12 @@ def fits(body: Body, sheet: SheetSize, margin_mm: float) -> bool:
     )
 
 
-def fits_any(body: Body, sheets: Sequence[SheetSize], margin_mm: float) -> bool:
-    """Whether any of the sheets takes the body in an allowed turn."""
-    return any(fits(body, sheet, margin_mm) for sheet in sheets if sheet.count > 0)
-
-
-def why_unplaced(
-    bodies: Sequence[Body], sheets: Sequence[SheetSize], layouts: Layouts, *, margin_mm: float
-) -> tuple[Unplaced, ...]:
-    """Say for every body left over whether it is too big or the sheets ran out."""
-    return tuple(
-        Unplaced(
-            number,
-            count,
-            "out-of-sheets" if fits_any(bodies[number], sheets, margin_mm) else "part-too-big",
-            *smallest_size_mm(bodies[number]),
-        )
-        for number, count in sorted(layouts.unplaced.items())
-        if count > 0
+def fits_any(
+    body: Body, sheets: Sequence[SheetSize], *, margin_mm: float, spacing_mm: float
+) -> bool:
+    """Whether any of the sheets, empty, takes the body in an allowed turn."""
+    return any(
+        fits(body, sheet, margin_mm=margin_mm, spacing_mm=spacing_mm)
+        for sheet in sheets
+        if sheet.count > 0
     )

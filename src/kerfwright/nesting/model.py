@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Literal
 
 import shapely
 from shapely import MultiPolygon, Polygon, box
@@ -12,6 +13,9 @@ from shapely.geometry.base import BaseGeometry
 
 from kerfwright.geometry.affine import Affine, rotation, scaling, translation
 from kerfwright.nesting.sheet_areas import kept_inside, kept_off
+
+WhyLeft = Literal["part-too-big", "kit-too-big", "out-of-sheets"]
+"""Why something has no place: no sheet takes it, or its whole kit, or they are all full."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +59,8 @@ class Body:
     """Lower ranks are placed before higher ones."""
     kit: Kit | None = None
     fixed: FixedPlace | None = None
+    shares_edges: bool = True
+    """Whether it may lie one kerf from another, where parts are laid edge to edge."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +78,8 @@ class SheetSize:
     count: int
     outline: Polygon | None = None
     keep_out: tuple[Polygon, ...] = ()
+    keep_out_why: tuple[str, ...] = ()
+    """What is on each of these areas, where that is known."""
     cost: Decimal | None = None
     price_per_m2: Decimal | None = None
     offcut: bool = False

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from shapely import Polygon
+
 from kerfwright.engraving.stamp import drawn_areas
 from kerfwright.geometry.regions import rings_of
 from kerfwright.output import path_data
+from kerfwright.output.kept_free import kept_free
 from kerfwright.output.photo_picture import svg_dots, svg_use
 from kerfwright.output.text import short_number, xml_text
 from kerfwright.parts.model import Part
@@ -23,8 +26,8 @@ ABOUT = (
     "Units are millimetres. All parts are drawn on size: lines are not moved outwards or inwards "
     "for the width of the beam, so set the kerf in the software that drives the machine. One "
     "group for each process: engrave (filled areas, even-odd), score (lines), cut (lines). The "
-    "group sheet-guide shows the edge of the sheet and is not to be burned. An edge that two "
-    "touching parts share is drawn once for each."
+    "group sheet-guide shows the edge of the sheet and what is kept free on it, and is not to be "
+    "burned. An edge that two touching parts share is drawn once for each."
 )
 
 _STYLES = {
@@ -45,25 +48,33 @@ def layout_svg(sheet: PlannedSheet) -> str:
         f'height="{high}mm" viewBox="0 0 {wide} {high}">\n',
         f"<title>{xml_text(title)}</title>\n<desc>{xml_text(ABOUT)}</desc>\n",
         f'<g id="{SHEET_GROUP}" fill="none" stroke="#999" stroke-width="0.1">\n',
-        f'<path d="{_edge(sheet)}"/>\n</g>\n',
+        f'<path d="{_edge(sheet)}"/>\n',
+        *(
+            _shape(f"Kept free: {one.why}", _rings(sheet, one.area))
+            for one in kept_free(sheet.sheet)
+        ),
+        "</g>\n",
     ]
     out += _photos(sheet)
     for process, style in _STYLES.items():
         out.append(f'<g id="{process.value}" {style}>\n')
-        out += [_shape(part, d) for part in sheet.parts for d in _data(part, process, sheet)]
+        out += [_shape(part.name, d) for part in sheet.parts for d in _data(part, process, sheet)]
         out.append("</g>\n")
     out.append("</svg>\n")
     return "".join(out)
 
 
 def _edge(sheet: PlannedSheet) -> str:
-    """Edge of the sheet, and of what is to be kept free on it."""
+    """Edge of the sheet, and of its holes."""
     size = sheet.sheet
     wide, high = (short_number(side, DECIMALS) for side in (size.width_mm, size.height_mm))
-    if size.plain:
+    if size.outline is None:
         return f"M0 0h{wide}v{high}h-{wide}z"
-    rings = [ring for area in (size.material, *size.keep_out) for ring in rings_of(area)]
-    return path_data.rings(rings, size.height_mm, decimals=DECIMALS)
+    return _rings(sheet, size.outline)
+
+
+def _rings(sheet: PlannedSheet, area: Polygon) -> str:
+    return path_data.rings(rings_of(area), sheet.sheet.height_mm, decimals=DECIMALS)
 
 
 def _photos(sheet: PlannedSheet) -> list[str]:
@@ -109,5 +120,5 @@ def _data(part: Part, process: Process, sheet: PlannedSheet) -> Iterable[str]:
         yield path_data.lines(cuts, height_mm, decimals=DECIMALS)
 
 
-def _shape(part: Part, data: str) -> str:
-    return f'<path d="{data}"><title>{xml_text(part.name)}</title></path>\n' if data else ""
+def _shape(name: str, data: str) -> str:
+    return f'<path d="{data}"><title>{xml_text(name)}</title></path>\n' if data else ""

@@ -28,6 +28,7 @@ from kerfwright.output.beam_lines import (
     travel_lines,
 )
 from kerfwright.output.colours import ramp
+from kerfwright.output.kept_free import kept_free_picture
 from kerfwright.output.part_names import name_spot
 from kerfwright.output.text import duration, printable, short_number, xml_text
 from kerfwright.parts.model import Part
@@ -59,9 +60,11 @@ def sheet_picture(sheet: PlannedSheet, instances: Sequence[int] | None = None) -
     about = (
         f"{number_of(len(sheet.parts), 'part')} on {sheet.material.name}, {sheet.sheet.name}. "
         "Cut lines are solid, scored lines dashed, engraved areas tinted, guides dotted."
+        + (" What is kept free is hatched." if sheet.sheet.keep_out else "")
         + (" The dashed rectangle is the largest that is left." if sheet.left else "")
     )
     body = [_area(sheet, "free", sheet.sheet.barred)]
+    body.append(kept_free_picture(sheet.sheet))
     if sheet.left is not None:
         body.append(_area(sheet, "left", sheet.left.rectangle))
     body.append(f'<path class="part" d="{_part_data(sheet)}"/>')
@@ -131,6 +134,7 @@ STYLE = (
     ".kw path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
     ".kw .card{fill:var(--paper);stroke:var(--edge)}"
     ".kw .free{fill:var(--edge);fill-rule:evenodd;fill-opacity:.35}"
+    ".kw .hatch{stroke:var(--edge);pointer-events:all}"
     ".kw .left{stroke:var(--soft);vector-effect:non-scaling-stroke;stroke-dasharray:5 5}"
     ".kw .part{fill:var(--part);fill-rule:evenodd;stroke:none}"
     ".kw .cut{stroke:var(--ink)}.kw .score{stroke:var(--ink)}"

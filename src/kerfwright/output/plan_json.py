@@ -16,6 +16,7 @@ from kerfwright.decisions import Alternative, Decision, Overrule, OverruleValue
 from kerfwright.findings import Finding
 from kerfwright.motion.fingerprint import clock_fingerprint
 from kerfwright.output.files import SheetFiles
+from kerfwright.output.kept_free import KeptFreeRecord, kept_free_records
 from kerfwright.output.plan_layout import (
     LeftOfSheetRecord,
     LeftToMakeRecord,
@@ -95,6 +96,8 @@ class SheetRecord(Record):
     """True where the sheet is left over from earlier work."""
     left: LeftOfSheetRecord | None
     """What is left of it; null where it was not measured."""
+    kept_free: tuple[KeptFreeRecord, ...] = ()
+    """Areas on which nothing lies, and why."""
     program: str | None
     """Machine program, relative to this document; null where none was written."""
     program_sha256: str | None
@@ -305,6 +308,7 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
         used_fraction=round(sheet.used_fraction, 4),
         from_offcut=sheet.sheet.offcut,
         left=left_of_sheet(sheet.left, plan.offcut_least_mm),
+        kept_free=kept_free_records(sheet.sheet),
         program=files.program,
         program_sha256=files.program_sha256,
         program_size=files.program_size,

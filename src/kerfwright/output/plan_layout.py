@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from kerfwright.geometry.regions import rings_of
+from kerfwright.nesting.model import WhyLeft
 from kerfwright.nesting.remainder import Remainder
 from kerfwright.output.leftovers import is_worth_keeping
 from kerfwright.output.record import Count, NotNegative, Number, Record, rounded
@@ -49,8 +48,8 @@ class LeftToMakeRecord(Record):
     """Name of the material."""
     count: Count
     """How many."""
-    reason: Literal["part-too-big", "out-of-sheets"]
-    """Whether no sheet is large enough, or the sheets ran out."""
+    reason: WhyLeft
+    """Whether no sheet is large enough for it or for all of its kit, or the sheets ran out."""
 
 
 def left_to_make_record(one: LeftToMake) -> LeftToMakeRecord:

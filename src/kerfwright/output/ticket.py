@@ -19,6 +19,7 @@ from kerfwright.output.checklist import AUTHORITY, checks_of_plan
 from kerfwright.output.colours import ramp
 from kerfwright.output.expected_times import runs_in_words, runs_used
 from kerfwright.output.files import SheetFiles
+from kerfwright.output.kept_free import kept_free_in_words
 from kerfwright.output.leftovers import is_worth_keeping, left_in_words
 from kerfwright.output.pages import render
 from kerfwright.output.part_names import instances_of
@@ -76,6 +77,8 @@ class _SheetView:
     used_fraction: float
     left: Remainder | None
     left_words: str
+    kept_free: str
+    """What is kept free on it, in words."""
     location: str | None
     """Where the sheet lies in the stock on record; ``None`` where it is not from there."""
     kept: bool
@@ -198,6 +201,7 @@ def _view(
         used_fraction=sheet.used_fraction,
         left=sheet.left,
         left_words=left_in_words(sheet.left),
+        kept_free=kept_free_in_words(sheet.sheet),
         location=location,
         kept=location is not None and is_worth_keeping(sheet.left, plan.offcut_least_mm),
         layout_picture=Markup(sheet_picture(sheet, instances)),

@@ -13,6 +13,7 @@ from kerfwright.findings import Severity, number_of
 from kerfwright.output.checklist import AUTHORITY, checks_of_sheet
 from kerfwright.output.expected_times import duration_range, rough_duration
 from kerfwright.output.files import PLAN_FILE, SheetFiles
+from kerfwright.output.kept_free import kept_free_in_words
 from kerfwright.output.paper import RULE, SOFT, Paper, printed_picture
 from kerfwright.output.part_names import instances_of
 from kerfwright.output.pictures import beam_picture, sheet_picture
@@ -45,6 +46,8 @@ PARTS_TOLD = 12
 CAUTIONS_TOLD = 4
 WARNINGS_TOLD = 2
 """Of a sheet's own warnings."""
+KEPT_FREE_TOLD = 240
+"""Characters about areas that are kept free; ticket.html has them all."""
 
 QR_MM = 24.0
 TICK_MM = 3.2
@@ -114,6 +117,8 @@ def _head(pdf: Paper, plan: Plan, sheet: PlannedSheet, files: SheetFiles) -> Non
         f"{size} mm, its lower left corner at the program’s zero.",
         width_mm=text_mm,
     )
+    if kept := kept_free_in_words(sheet.sheet):
+        pdf.say(f"Kept free: {shortened(kept, KEPT_FREE_TOLD)}.", width_mm=text_mm)
     parts = number_of(len(sheet.parts), "part")
     pdf.say(
         f"Program {shortened(files.program or 'none', 90)} · {_time(sheet)} · {parts} · "

@@ -160,6 +160,9 @@ class Item(StrictModel):
     """Side or corner of the sheet to which ``place = "compact"`` slides the parts."""
     compact_as: Literal["parts", "drawing"] = "parts"
     """What slides with ``place = "compact"``: every part by itself, or the drawing as it is."""
+    edges: Literal["apart", "shared"] | None = None
+    """Whether the parts may be laid one kerf from others, so that one cut parts two; by default
+    as ``edges`` under ``[settings]`` says."""
     turns_deg: Annotated[tuple[Finite, ...], Field(min_length=1)] = (0.0, 90.0, 180.0, 270.0)
     """Angles by which a part may be turned on the sheet; with a grain, 0 and 180."""
     may_turn_over: Switch = False
