@@ -125,7 +125,7 @@ class Placer:
             and self._kerf_mm > 0.0
             and free
             and not kits
-            and not any(one.item.blank or one.item.at_mm for one in self._items)
+            and not any(one.item.is_blank or one.item.at_mm for one in self._items)
         )
 
     @property
