@@ -29,6 +29,7 @@ LINE = (
     ("prepare",),
     ("learning",),
     ("ways", "placing"),
+    ("fixtures",),
     ("planner", "warm", "calibration", "recipe_trials"),
     ("quotation",),
     ("web",),

@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1]
 HELP = ROOT / "docs" / "help"
 CODE = re.compile(
     r'"((?:drawing|repair|parts|order|machine|material|nesting|engraving|cutting|sequence|'
-    r'program|verification|ticket|records|stock|orders|calibration|simulation)/[a-z0-9]+(?:-[a-z0-9]+)*)"'
+    r'program|verification|ticket|records|stock|orders|calibration|simulation|fixtures|batch)/[a-z0-9]+(?:-[a-z0-9]+)*)"'
 )
 
 

@@ -51,10 +51,11 @@ MOST_TIMED_PARTS = 1500
 
 @dataclass(frozen=True, eq=False, slots=True)
 class ItemParts:
-    """An item with the parts of its drawing."""
+    """An item with the parts of its drawing, and the size of the drawing's page."""
 
     item: Item
     parts: tuple[Part, ...]
+    page_mm: tuple[float, float] = (0.0, 0.0)
 
 
 class Placer:

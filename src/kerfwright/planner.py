@@ -14,6 +14,7 @@ import shapely
 from kerfwright.cutting.fit import fitted
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding, number_of, stops
+from kerfwright.fixtures.loads import Loads, loads_of
 from kerfwright.geometry.regions import as_area
 from kerfwright.learning import learned
 from kerfwright.nesting.model import Placement, SheetLayout
@@ -95,20 +96,27 @@ def plan_shop(
     _require_recipes(shop, items)
     findings += hazard_findings(_used_materials(shop))
     findings += [f for one in items for f in checked_for_plan(one.parts, shop, one.item)]
+    loads = loads_of(shop, items)
+    findings += [finding for one in loads for finding in one.findings]
     if stops(findings):
         raise PlanStoppedError(findings)
     sheets: list[PlannedSheet] = []
     decisions: list[Decision] = []
     stopping = Event()
     control = Control(until, stopping.is_set, say)
+    loose = [one for one in items if one.item.fixture is None]
     planners = [
         _MaterialPlanner(
             shop,
             shop.material(material),
-            [one for one in items if one.item.material == material],
+            [one for one in loose if one.item.material == material],
             control,
         )
-        for material in dict.fromkeys(one.item.material for one in items)
+        for material in dict.fromkeys(one.item.material for one in loose)
+    ]
+    planners += [
+        _MaterialPlanner(shop, shop.material(one.material), one.items, control, one)
+        for one in loads
     ]
     # the placement search runs outside the interpreter: the next material is placed meanwhile
     with ThreadPoolExecutor(max_workers=1) as pool:
@@ -165,7 +173,8 @@ def _prepare_items(shop: Shop, say: Progress) -> tuple[list[ItemParts], list[Fin
         shapes += prepared.shapes
         parts, told_of_fit = _fitted(shop, item, prepared.parts)
         findings += told_of_fit
-        items.append(ItemParts(item, parts))
+        page_mm = prepared.drawing.width_mm, prepared.drawing.height_mm
+        items.append(ItemParts(item, parts, page_mm))
     findings += unused_rules(shop.order.rules, shapes)
     if stops(findings):
         raise PlanStoppedError(findings)
@@ -200,10 +209,15 @@ def _require_recipes(shop: Shop, items: Sequence[ItemParts]) -> None:
 
 
 class _MaterialPlanner:
-    """Plans everything of an order that is made from one material."""
+    """Plans everything of one material on sheets, or what of it lies in one fixture."""
 
     def __init__(
-        self, shop: Shop, material: Material, items: Sequence[ItemParts], control: Control
+        self,
+        shop: Shop,
+        material: Material,
+        items: Sequence[ItemParts],
+        control: Control,
+        loads: Loads | None = None,
     ) -> None:
         self.sheets: list[PlannedSheet] = []
         self.decisions: list[Decision] = []
@@ -214,7 +228,7 @@ class _MaterialPlanner:
         self._items = items
         self._say = control.progress
         self._recipes = _recipes(shop, material)
-        self._placer = Placer(shop, material, items, self._kerf_mm, control)
+        self._placer = loads or Placer(shop, material, items, self._kerf_mm, control)
         self._ways: tuple[Way, ...] = ()
         self._failed: tuple[Alternative, ...] = ()
         self._beam = BeamPlanner(
@@ -304,7 +318,7 @@ class _MaterialPlanner:
         self,
         number: int,
         layout: SheetLayout,
-        left: Remainder,
+        left: Remainder | None,
         placed: Sequence[PlacedPart],
         path: BeamPath,
     ) -> PlannedSheet:

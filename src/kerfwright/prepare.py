@@ -68,7 +68,7 @@ def prepare_item(shop: Shop, item: Item, drawing: FilePath | None = None) -> Pre
         name=item.name,
         unit_mm=item.unit_mm,
         choice=Choice(item.page, item.width_mm, item.pictures),
-        blank=item.blank,
+        blank=item.is_blank,
         settings=shop.order.settings,
     )
     if not item.mirror:

@@ -54,6 +54,7 @@ def sheet_picture(sheet: PlannedSheet) -> str:
         + (" The dashed rectangle is the largest that is left." if sheet.left else "")
     )
     body = [_area(sheet, "free", sheet.sheet.barred)]
+    body += [_area(sheet, "blank", pocket) for pocket in sheet.sheet.pockets]
     if sheet.left is not None:
         body.append(_area(sheet, "left", sheet.left.rectangle))
     body.append(f'<path class="part" d="{_part_data(sheet)}"/>')
