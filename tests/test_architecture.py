@@ -27,6 +27,7 @@ LINE = (
     ("program",),
     ("output",),
     ("prepare",),
+    ("batches",),
     ("learning",),
     ("ways", "placing"),
     ("fixtures",),

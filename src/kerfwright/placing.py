@@ -21,6 +21,7 @@ from kerfwright.nesting.bodies import (
     wishes_of,
 )
 from kerfwright.nesting.compaction import compacted
+from kerfwright.nesting.copies import gathered_copies, told_apart
 from kerfwright.nesting.cost import CENT, Cost, Prices, cost_of
 from kerfwright.nesting.fits import room_mm, why_unplaced
 from kerfwright.nesting.model import Body, Layouts, Placement, SheetSize
@@ -56,6 +57,8 @@ class ItemParts:
     item: Item
     parts: tuple[Part, ...]
     page_mm: tuple[float, float] = (0.0, 0.0)
+    row: int | None = None
+    """Of a batch: the row that this copy is of."""
 
 
 class Placer:
@@ -196,8 +199,9 @@ class Placer:
             counted = control.until.work is not None
             until = Until(work=OTHER_WAY_WORK) if counted else NO_END
             control = Control(until, self._control.stop)
+        plain, members = gathered_copies(bodies)
         layouts = nest(
-            [body.body for body in bodies],
+            plain,
             self._stock,
             spacing_mm=self._spacing_mm,
             margin_mm=self._margin_mm,
@@ -206,11 +210,12 @@ class Placer:
             prices=self._prices,
             control=control,
         )
-        return self._laid(name, bodies, layouts)
+        return self._laid(name, bodies, told_apart(layouts, members))
 
     def _edge_to_edge(self, bodies: tuple[ItemBody, ...]) -> Layouts:
-        return nest_edge_to_edge(
-            [body.body for body in bodies],
+        plain, members = gathered_copies(bodies)
+        layouts = nest_edge_to_edge(
+            plain,
             self._stock,
             kerf_mm=self._kerf_mm,
             spacing_mm=self._spacing_mm,
@@ -219,6 +224,7 @@ class Placer:
             prices=self._prices,
             control=Control(stop=self._control.stop),
         )
+        return told_apart(layouts, members)
 
     def _laid(self, name: WayName, bodies: tuple[ItemBody, ...], layouts: Layouts) -> Way:
         """A way with what it leaves of its sheets; parts left over may be an error."""

@@ -6,11 +6,13 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
+from itertools import groupby
 from pathlib import Path as FilePath
 from threading import Event
 
 import shapely
 
+from kerfwright.batches import prepare_copies, told_once
 from kerfwright.cutting.fit import fitted
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding, number_of, stops
@@ -25,7 +27,6 @@ from kerfwright.parts.model import Part, ProcessedShape
 from kerfwright.parts.processes import unused_rules
 from kerfwright.placing import ItemParts, Placer
 from kerfwright.plan import Intended, LeftToMake, Plan, PlannedSheet
-from kerfwright.prepare import prepare_item
 from kerfwright.sequence.beam_path import BeamPath, BeamPlanner, PlacedPart
 from kerfwright.sequence.engraved import (
     EngravedPart,
@@ -95,7 +96,7 @@ def plan_shop(
     findings += shop.from_stock.findings
     _require_recipes(shop, items)
     findings += hazard_findings(_used_materials(shop))
-    findings += [f for one in items for f in checked_for_plan(one.parts, shop, one.item)]
+    findings += _checked(shop, items)
     loads = loads_of(shop, items)
     findings += [finding for one in loads for finding in one.findings]
     if stops(findings):
@@ -167,18 +168,31 @@ def _prepare_items(shop: Shop, say: Progress) -> tuple[list[ItemParts], list[Fin
     shapes: list[ProcessedShape] = []
     for item in shop.order.items:
         say(f"Reading {item.drawing}")
-        prepared = prepare_item(shop, item)
-        findings += prepared.findings
-        findings += unused_rules(item.rules, prepared.shapes, item_rules=len(item.rules))
-        shapes += prepared.shapes
-        parts, told_of_fit = _fitted(shop, item, prepared.parts)
-        findings += told_of_fit
-        page_mm = prepared.drawing.width_mm, prepared.drawing.height_mm
-        items.append(ItemParts(item, parts, page_mm))
+        copies = prepare_copies(shop, item)
+        findings += copies.findings
+        of_item = [shape for _, one in copies.all for shape in one.shapes]
+        findings += unused_rules(item.rules, of_item, item_rules=len(item.rules))
+        shapes += of_item
+        for row, prepared in copies.all:
+            parts, told_of_fit = _fitted(shop, item, prepared.parts)
+            findings += told_of_fit
+            page_mm = prepared.drawing.width_mm, prepared.drawing.height_mm
+            items.append(ItemParts(item, parts, page_mm, None if row is None else row.number))
     findings += unused_rules(shop.order.rules, shapes)
     if stops(findings):
         raise PlanStoppedError(findings)
     return items, findings
+
+
+def _checked(shop: Shop, items: Sequence[ItemParts]) -> list[Finding]:
+    """What has to be said of the items' parts, once for all copies of a batch."""
+    return [
+        finding
+        for _, copies in groupby(items, key=lambda one: id(one.item))
+        for finding in told_once(
+            [(one.row, checked_for_plan(one.parts, shop, one.item)) for one in copies]
+        )
+    ]
 
 
 def _fitted(

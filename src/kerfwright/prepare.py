@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
+from kerfwright.drawing.copies import Copy
 from kerfwright.drawing.model import Drawing
 from kerfwright.drawing.read import Choice, read_drawing
 from kerfwright.findings import Finding
@@ -13,6 +14,7 @@ from kerfwright.parts.model import Part, ProcessedShape
 from kerfwright.parts.processes import give_processes
 from kerfwright.parts.recognise import recognise_parts
 from kerfwright.repair.mend import mend
+from kerfwright.shop.batch_rows import BatchRow, rows_of
 from kerfwright.shop.files import Shop
 from kerfwright.shop.order import Item, Rule, Settings
 
@@ -56,18 +58,31 @@ def prepare_drawing(
     return Prepared(drawing, shapes, parts, (*drawing.findings, *by_process, *by_containment))
 
 
-def prepare_item(shop: Shop, item: Item, drawing: FilePath | None = None) -> Prepared:
+def prepare_item(
+    shop: Shop, item: Item, drawing: FilePath | None = None, row: BatchRow | None = None
+) -> Prepared:
     """Prepare an item's drawing, or another, as the order says; errors as for a drawing.
 
-    Where the item is mirrored its parts are; the drawing and its findings stay as they are.
+    Where the item is mirrored its parts are; the drawing and its findings stay as they are. Of a
+    batch it is the copy of ``row``, by default of the first; its parts are named after the row.
+
+    Raises:
+        KerfwrightError: the drawing or the table of a batch cannot be read.
     """
+    name, copy = item.name, None
+    if item.batch is not None:
+        table = shop.folder / item.batch.rows
+        if row is None:
+            row = rows_of(table, first_number=item.batch.first_number)[0]
+        name = f"{item.name or FilePath(item.drawing).stem} (row {row.number})"
+        copy = Copy(row, item.batch, table)
     prepared = prepare_drawing(
         drawing or shop.drawing_file(item),
         rules=(*item.rules, *shop.order.rules),
         item_rules=len(item.rules),
-        name=item.name,
+        name=name,
         unit_mm=item.unit_mm,
-        choice=Choice(item.page, item.width_mm, item.pictures),
+        choice=Choice(item.page, item.width_mm, item.pictures, copy),
         blank=item.is_blank,
         settings=shop.order.settings,
     )
