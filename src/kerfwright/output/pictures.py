@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 from shapely.geometry.base import BaseGeometry
 
 from kerfwright.engraving.photo_cells import photo_places
@@ -54,7 +55,6 @@ def sheet_picture(sheet: PlannedSheet) -> str:
         + (" The dashed rectangle is the largest that is left." if sheet.left else "")
     )
     body = [_area(sheet, "free", sheet.sheet.barred)]
-    body += [_area(sheet, "blank", pocket) for pocket in sheet.sheet.pockets]
     if sheet.left is not None:
         body.append(_area(sheet, "left", sheet.left.rectangle))
     body.append(f'<path class="part" d="{_part_data(sheet)}"/>')
@@ -193,7 +193,19 @@ def _layout_data(sheet: PlannedSheet) -> dict[str, str]:
         areas += [place.area for place in photo_places(part)]
         rings = [ring for area in areas for ring in rings_of(area)]
         lines += [(styles.index("engrave"), np.vstack([r, r[:1]])) for r in rings]
+    lines += [(styles.index("blank"), ring) for ring in _empty_pockets(sheet)]
     return _fitting(lines, sheet, styles)
+
+
+def _empty_pockets(sheet: PlannedSheet) -> list[FloatArray]:
+    """Outlines of a fixture's pockets in which no blank lies, each back to its start."""
+    filled = shapely.union_all([part.polygon for part in sheet.parts])
+    shapely.prepare(filled)
+    return [
+        np.asarray(shapely.get_coordinates(pocket.exterior))
+        for pocket in sheet.sheet.pockets
+        if not filled.intersects(pocket.representative_point())
+    ]
 
 
 def _fitting(
