@@ -70,8 +70,17 @@ def code_of(kind: CodeKind, text: str, *, error_correction: str = "M") -> Code:
 
 def _qr(text: str, error_correction: str) -> npt.NDArray[np.bool_]:
     try:
-        # a Micro QR code is read by few phones
-        made = segno.make(text, micro=False, error=error_correction, boost_error=False)
+        # a Micro QR code is read by few phones; readers guess wrong which letters bytes stand
+        # for unless the code says so (ISO/IEC 18004, extended channel interpretation)
+        plain = text.isascii()
+        made = segno.make(
+            text,
+            micro=False,
+            error=error_correction,
+            boost_error=False,
+            encoding=None if plain else "utf-8",
+            eci=not plain,
+        )
     except (ValueError, UnicodeError) as error:
         raise CodeError(f"a QR code cannot hold it ({error})") from None
     return np.asarray([list(row) for row in made.matrix], dtype=np.uint8).astype(bool)
