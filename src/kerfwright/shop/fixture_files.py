@@ -40,6 +40,19 @@ def with_fixture_files(order: Order, folder: Path) -> Order:
     return order.model_copy(update={"fixtures": (*order.fixtures, *found)})
 
 
+def fixtures_in(path: Path) -> tuple[Fixture, ...]:
+    """Fixtures of an order file, those of its fixture files counted, or of a fixture's own file.
+
+    Raises:
+        KerfwrightError: the file is missing or wrong.
+    """
+    table = read_table("order", path)
+    if ("items" not in table and "grid" in table) or {"pockets", "drawing"} & table.keys():
+        return (load_fixture(path),)
+    order = validated("order", path, Order, table)
+    return with_fixture_files(order, path.parent).fixtures
+
+
 def fixture_faults(order: Order) -> list[Fault]:
     """Fixtures named twice or not there, and wishes that have no meaning in a fixture."""
     names = [fixture.name for fixture in order.fixtures]
