@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from kerfwright.batches import ordered_items
 from kerfwright.planner import plan_order
+from kerfwright.shop.files import load_shop
 from small_shop import STOCK, SmallShop, run, svg
 
 TAG = (
@@ -97,3 +99,8 @@ def test_inspecting_shows_the_first_row(shop: SmallShop) -> None:
     ran = run("inspect", shop.folder / "tag.svg", "--order", shop.order_file, "--json")
     assert ran.exit_code == 0, ran.stderr
     assert "tag (row 2)" in ran.stdout
+
+
+def test_a_quote_counts_every_row(shop: SmallShop) -> None:
+    ordered(shop, item="quantity = 3", batch=SMALL)
+    assert [item.quantity for item in ordered_items(load_shop(shop.order_file))] == [12]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kerfwright.web.api.batches import router as batches
 from kerfwright.web.api.orders import router as orders
 
-ROUTERS = (orders,)
+ROUTERS = (orders, batches)
