@@ -104,3 +104,11 @@ def test_inspecting_shows_the_first_row(shop: SmallShop) -> None:
 def test_a_quote_counts_every_row(shop: SmallShop) -> None:
     ordered(shop, item="quantity = 3", batch=SMALL)
     assert [item.quantity for item in ordered_items(load_shop(shop.order_file))] == [12]
+
+
+@pytest.mark.parametrize("wish", ["at_mm = [5, 5]", "fill = true"])
+def test_wishes_that_mean_nothing_for_a_batch_are_refused(shop: SmallShop, wish: str) -> None:
+    ordered(shop, item=wish, batch=SMALL)
+    ran = shop.plan()
+    assert (ran.exit_code, "order/wishes-contradict" in ran.stderr) == (2, True)
+    assert wish.split(maxsplit=1)[0] in ran.stderr

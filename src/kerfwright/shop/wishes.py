@@ -17,6 +17,7 @@ def wish_faults(order: Order) -> list[Fault]:
             *_fill_faults(("items", n), item),
             *_fixed_faults(("items", n), item, order),
             *_kit_faults(("items", n), item, order),
+            *_batch_faults(("items", n), item),
         )
     ]
 
@@ -100,3 +101,20 @@ def _kit_faults(at: Location, item: Item, order: Order) -> Iterator[Fault]:
             f'is "{item.kit}", and items of other materials are in it.',
             "A kit lies on one sheet, and so is of one material; give each its own name.",
         )
+
+
+def _batch_faults(at: Location, item: Item) -> Iterator[Fault]:
+    if item.batch is None:
+        return
+    told = {
+        "at_mm": "gives one place, but a copy is made for each row of the batch",
+        "fill": "would make more of some rows than of others",
+    }
+    for key, why in told.items():
+        if getattr(item, key) not in (None, False):
+            yield Fault(
+                "wishes-contradict",
+                (*at, key),
+                f"{why}.",
+                f"Take {key} out; quantity makes more of every row.",
+            )
