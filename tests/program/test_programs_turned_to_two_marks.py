@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 from scipy.spatial.transform import Rotation
 from typer.testing import CliRunner
 
@@ -33,6 +34,19 @@ from kerfwright.program.registration import (
 )
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MoveKind, Toolpath, join, moves_along
+from small_shop import BOARD, OUTLINE, SmallShop, run
+
+PHOTO = """
+[[recipes]]
+machine = "trial machine"
+process = "photo"
+speed_mm_s = 200
+power = 0.5
+interval_mm = 0.25
+method = "power"
+power_min = 0.1
+grey_curve = [[0.1, 0], [0.2, 0.5], [0.5, 1]]
+"""
 
 PROGRAM = "01-board-offcut.nc"
 PLAIN = next(iter(worked.PROGRAMS))
@@ -220,3 +234,16 @@ def test_two_points_are_read_as_they_are_typed() -> None:
     assert two_points(" -1.5,.5  20,+3. ", "--marks") == ((-1.5, 0.5), (20.0, 3.0))
     with pytest.raises(KerfwrightError, match="two points"):
         two_points("1,2 3,nan", "--marks")
+
+
+def test_a_photo_is_proven_where_it_lies(tmp_path: Path) -> None:
+    shop = SmallShop(tmp_path)
+    grey = np.tile(np.linspace(0, 255, 60, dtype=np.uint8), (40, 1))
+    Image.fromarray(grey).save(tmp_path / "shade.png")
+    shop.write("board.toml", BOARD + PHOTO)
+    shop.draw(f'{OUTLINE}<image x="5" y="5" width="24" height="16" href="shade.png"/>')
+    assert shop.plan().exit_code == 0
+    words = ["program", shop.out, "--sheet", 1, "--out", tmp_path / "turned.nc"]
+    ran = run(*words, "--marks", "0,0 80,40", "--read", "50,30 129.2,71.6")
+    assert ran.exit_code == 0, ran.stderr
+    assert "turned by 1.146°" in ran.stdout

@@ -122,3 +122,16 @@ def test_a_new_table_makes_the_plan_out_of_date(client: TestClient, workshop: Pa
     later = plan.stat().st_mtime_ns + 10**9
     os.utime(folder / "boats.csv", ns=(later, later))
     assert client.get("/api/orders/batch").json()["plan"] == "out-of-date"
+
+
+def test_an_item_without_a_table_gets_its_first(client: TestClient, workshop: Path) -> None:
+    file = workshop / "orders" / "batch" / "order.toml"
+    text = file.read_text("utf-8")
+    batch = text[text.index("[items.batch]") : text.index("[[items]]", text.index("[items.batch]"))]
+    file.write_text(text.replace(batch, ""), encoding="utf-8")
+    assert client.get(BATCH).status_code == 404
+    shown = client.post(BATCH, files={"table": ("new.csv", TABLE.encode())})
+    assert (shown.status_code, shown.json()["count"]) == (200, 2)
+    first = load_order(file).items[0].batch
+    assert first is not None
+    assert first.rows == "new.csv"

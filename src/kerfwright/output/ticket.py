@@ -62,6 +62,13 @@ CAUTIONS = (
 )
 """What to tick before the beam goes on; common practice of the trade, no source."""
 
+IN_FIXTURES = (
+    "Fixture.",
+    "It lies where the layout has it from the machine’s zero, every blank sits flat in its pocket, "
+    "the head clears the highest of them, and the focus is set for their surface.",
+)
+"""Where blanks lie in a fixture, instead of what is to be ticked of a sheet."""
+
 LEAST_TOLD_S = 0.05
 """Travel that is shorter reads as no time at all."""
 
@@ -144,11 +151,23 @@ def ticket_html(
         runs=runs_in_words(plan),
         findings=_grouped(plan.findings),
         words=SEVERITY_WORDS,
-        cautions=CAUTIONS,
+        cautions=cautions_of(plan.sheets),
         sheets=[_view(sheet, names, plan) for sheet, names in zip(plan.sheets, files, strict=True)],
         ramp_light=ramp(12, "light"),
         ramp_dark=ramp(12, "dark"),
     )
+
+
+def cautions_of(sheets: Sequence[PlannedSheet]) -> tuple[tuple[str, str], ...]:
+    """What to tick before the beam goes on for these sheets, fixtures among them."""
+    fixtures = [bool(sheet.sheet.pockets) for sheet in sheets]
+    told: list[tuple[str, str]] = []
+    for caution in CAUTIONS:
+        if caution[0] != "Sheet." or not all(fixtures) or not fixtures:
+            told.append(caution)
+        if caution[0] == "Sheet." and any(fixtures):
+            told.append(IN_FIXTURES)
+    return tuple(told)
 
 
 def total_times(plan: Plan) -> Times:

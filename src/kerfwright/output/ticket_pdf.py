@@ -15,8 +15,8 @@ from kerfwright.output.paper import RULE, SOFT, Paper, printed_picture
 from kerfwright.output.pictures import beam_picture, sheet_picture
 from kerfwright.output.text import duration, encodable, length, short_number, shortened
 from kerfwright.output.ticket import (
-    CAUTIONS,
     LEAST_TOLD_S,
+    cautions_of,
     order_of_work,
     part_counts,
     travel_between_s,
@@ -195,7 +195,7 @@ def _ticks(pdf: Paper, plan: Plan, sheet: PlannedSheet) -> None:
         told = number_of(len(warnings), "warning")
         pdf.say(f"{told} in ticket.html: read before the beam goes on.", style="B", size=8.5)
     pdf.ln(1)
-    for what, why in CAUTIONS:
+    for what, why in cautions_of([sheet]):
         _tick(pdf, f"{what} {why}")
     pdf.say(
         "The machine’s manual, IEC 60825-1 (in the United States also ANSI Z136.1), local codes "
