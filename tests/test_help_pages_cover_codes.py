@@ -12,8 +12,8 @@ ROOT = Path(__file__).parents[1]
 HELP = ROOT / "docs" / "help"
 CODE = re.compile(
     r'"((?:drawing|repair|parts|order|machine|material|nesting|engraving|cutting|sequence|'
-    r"program|verification|ticket|records|stock|orders|recipes|calibration|simulation|pages)"
-    r'/[a-z0-9]+(?:-[a-z0-9]+)*)"'
+    r"program|verification|ticket|records|stock|orders|recipes|calibration|simulation|pages|"
+    r'fixtures|batch)/[a-z0-9]+(?:-[a-z0-9]+)*)"'
 )
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
+from kerfwright.batches import told_once
 from kerfwright.findings import Finding
 from kerfwright.kept import Kept
 from kerfwright.parts.checks import checked_for_plan
@@ -19,8 +21,16 @@ from kerfwright.shop.material import Material, Recipe
 from kerfwright.toolpath import Process
 
 
-def checked(one: ItemParts, shop: Shop, kept: Kept) -> list[Finding]:
-    """Findings about an item's parts as they are drawn."""
+def checked(items: Sequence[ItemParts], shop: Shop, kept: Kept) -> list[Finding]:
+    """Findings about the items' parts as they are drawn, once for all copies of a batch."""
+    return [
+        finding
+        for _, copies in groupby(items, key=lambda one: one.number)
+        for finding in told_once([(one.row, _checked(one, shop, kept)) for one in copies])
+    ]
+
+
+def _checked(one: ItemParts, shop: Shop, kept: Kept) -> list[Finding]:
     # the checks look at shapes and sizes, whatever way they are engraved
     usual: dict[str, object] = {"engrave": None, "engrave_layers": {}, "photo_rows": "fastest"}
     item = one.item.model_copy(update=usual)

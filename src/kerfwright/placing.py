@@ -17,6 +17,7 @@ from kerfwright.nesting.bodies import (
     bodies_of,
     wishes_of,
 )
+from kerfwright.nesting.copies import gathered_copies, told_apart
 from kerfwright.nesting.cost import CENT, Cost, Prices, cost_of
 from kerfwright.nesting.fixed import without_gaps
 from kerfwright.nesting.left_over import (
@@ -25,7 +26,7 @@ from kerfwright.nesting.left_over import (
     require_all_placed,
     why_unplaced,
 )
-from kerfwright.nesting.model import Layouts, LayoutSoFar, SheetSize
+from kerfwright.nesting.model import Body, Layouts, LayoutSoFar, Placement, SheetSize
 from kerfwright.nesting.to_sides import slid_to_sides
 from kerfwright.nesting.until import NO_END, Control, Until
 from kerfwright.parts.model import Part
@@ -54,11 +55,17 @@ MOST_TIMED_PARTS = 1500
 
 @dataclass(frozen=True, eq=False, slots=True)
 class ItemParts:
-    """An item with the parts of its drawing; ``number`` counts the order's items from 0."""
+    """An item with the parts of its drawing; ``number`` counts the order's items from 0.
+
+    ``page_mm`` is the size of the drawing's page.
+    """
 
     item: Item
     parts: tuple[Part, ...]
     number: int = 0
+    page_mm: tuple[float, float] = (0.0, 0.0)
+    row: int | None = None
+    """Of a batch: the row that this copy is of."""
 
 
 class Placer:
@@ -147,7 +154,7 @@ class Placer:
             and self._kerf_mm > 0.0
             and free
             and not kits
-            and not any(one.item.blank or _is_fixed(one.item) for one in self._items)
+            and not any(one.item.is_blank or _is_fixed(one.item) for one in self._items)
         )
 
     def _may_share(self, item: Item) -> bool:
@@ -190,17 +197,17 @@ class Placer:
         return tuple(replace(one, body=body) for one, body in zip(bodies, numbered, strict=True))
 
     def _way(self, name: PlaceWay, bodies: tuple[ItemBody, ...], seconds: float) -> Way:
-        control = replace(self._control, progress=self._say, better=self._shown(bodies))
+        plain, members = gathered_copies(bodies)
+        control = replace(self._control, progress=self._say, better=self._shown(plain))
         if control.until == NO_END and self._settings.nest_work is not None:
             control = replace(control, until=Until(work=self._settings.nest_work))
         if seconds <= OTHER_WAY_SECONDS:
             counted = control.until.work is not None
             until = Until(work=OTHER_WAY_WORK) if counted else NO_END
             control = Control(until, self._control.stop)
-        plain = [body.body for body in bodies]
-        layouts = self._places.nested(plain, seconds, control)
+        layouts = told_apart(self._places.nested(plain, seconds, control), members)
         slid = slid_to_sides(
-            plain,
+            [body.body for body in bodies],
             [body.slides_to for body in bodies],
             layouts,
             spacing_mm=self._spacing_mm,
@@ -210,8 +217,12 @@ class Placer:
         return self._laid(name, bodies, slid)
 
     def _edge_to_edge(self, bodies: tuple[ItemBody, ...]) -> Layouts:
-        free = [replace(one.body, shares_edges=self._may_share(one.item)) for one in bodies]
-        return self._places.edge_to_edge(free, self._control)
+        sharing = [
+            replace(one, body=replace(one.body, shares_edges=self._may_share(one.item)))
+            for one in bodies
+        ]
+        plain, members = gathered_copies(sharing)
+        return told_apart(self._places.edge_to_edge(plain, self._control), members)
 
     def _laid(self, name: WayName, bodies: tuple[ItemBody, ...], layouts: Layouts) -> Way:
         """A way with what it leaves of its sheets; parts left over may be an error."""
@@ -221,13 +232,12 @@ class Placer:
         remainders = self._places.remainders(plain, layouts)
         return self._costed(Way(name, bodies, layouts, remainders, Cost(None, Decimal(0))), None)
 
-    def _shown(self, bodies: tuple[ItemBody, ...]) -> Callable[[Layouts], None] | None:
+    def _shown(self, bodies: Sequence[Body]) -> Callable[[Layouts], None] | None:
         """Who wants to see better layouts is told whose they are, and of what."""
         better = self._better
         if better is None:
             return None
-        plain = tuple(body.body for body in bodies)
-        return lambda layouts: better(LayoutSoFar(self._material, plain, layouts))
+        return lambda layouts: better(LayoutSoFar(self._material, tuple(bodies), layouts))
 
     def _say(self, words: str) -> None:
         self._control.progress(f"Placing parts on {self._material}: {words}")
@@ -375,3 +385,10 @@ def sheet_of(sheet: StockSheet, grow_mm: float = 0.0) -> SheetSize:
         price_per_m2=sheet.price_per_m2,
         offcut=sheet.offcut,
     )
+
+
+def laid(part: Part, placement: Placement) -> Part:
+    """The part where it lies; a mirrored one keeps the sense of its lines."""
+    if placement.mirrored:
+        part, placement = part.mirrored(0.0), replace(placement, mirrored=False)
+    return part.transformed(placement.transform)

@@ -5,28 +5,28 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import replace
 from functools import partial
 from pathlib import Path as FilePath
 from threading import Event
 
 import shapely
 
+from kerfwright.batches import prepare_copies
 from kerfwright.checked_items import checked, recipes_of, require_recipes, used_materials
 from kerfwright.cutting.fit import fitted
 from kerfwright.decisions import Alternative, Decision
 from kerfwright.findings import Finding, number_of, stops
+from kerfwright.fixtures.loads import Loads, loads_of
 from kerfwright.geometry.regions import as_area
 from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.learning import learned
-from kerfwright.nesting.model import LayoutSoFar, Placement, SheetLayout
+from kerfwright.nesting.model import LayoutSoFar, SheetLayout
 from kerfwright.nesting.remainder import Remainder
 from kerfwright.nesting.until import NO_END, Control, Until
 from kerfwright.parts.model import Part, ProcessedShape
 from kerfwright.parts.processes import unused_rules
-from kerfwright.placing import ItemParts, Placer
+from kerfwright.placing import ItemParts, Placer, laid
 from kerfwright.plan import Intended, Laid, LeftToMake, Plan, PlannedSheet
-from kerfwright.prepare import prepare_item
 from kerfwright.sequence.beam_path import BeamPath, BeamPlanner, PlacedPart
 from kerfwright.sequence.burn_risk import burn_risks
 from kerfwright.sequence.engraved import (
@@ -102,23 +102,30 @@ def plan_shop(
     findings += shop.from_stock.findings
     require_recipes(shop, items)
     findings += hazard_findings(used_materials(shop))
-    findings += [finding for one in items for finding in checked(one, shop, kept)]
+    findings += checked(items, shop, kept)
+    loads = loads_of(shop, items)
+    findings += [finding for one in loads for finding in one.findings]
     if stops(findings):
         raise PlanStoppedError(findings)
     sheets: list[PlannedSheet] = []
     decisions: list[Decision] = []
     stopping = Event()
     control = Control(until, lambda: stopping.is_set() or (stop is not None and stop()), say)
+    loose = [one for one in items if one.item.fixture is None]
     planners = [
         _MaterialPlanner(
             shop,
             shop.material(material),
-            [one for one in items if one.item.material == material],
+            [one for one in loose if one.item.material == material],
             control,
             better,
             kept,
         )
-        for material in dict.fromkeys(one.item.material for one in items)
+        for material in dict.fromkeys(one.item.material for one in loose)
+    ]
+    planners += [
+        _MaterialPlanner(shop, shop.material(one.material), one.items, control, better, kept, one)
+        for one in loads
     ]
     # the placement search runs outside the interpreter: the next material is placed meanwhile
     with ThreadPoolExecutor(max_workers=1) as pool:
@@ -170,13 +177,17 @@ def _prepare_items(shop: Shop, say: Progress, kept: Kept) -> tuple[list[ItemPart
     shapes: list[ProcessedShape] = []
     for number, item in enumerate(shop.order.items):
         say(f"Reading {item.drawing}")
-        prepared = prepare_item(shop, item, kept=kept)
-        findings += prepared.findings
-        findings += unused_rules(item.rules, prepared.shapes, item_rules=len(item.rules))
-        shapes += prepared.shapes
-        parts, told_of_fit = _fitted(shop, item, prepared.parts)
-        findings += told_of_fit
-        items.append(ItemParts(item, parts, number))
+        copies = prepare_copies(shop, item, kept)
+        findings += copies.findings
+        of_item = [shape for _, one in copies.all for shape in one.shapes]
+        findings += unused_rules(item.rules, of_item, item_rules=len(item.rules))
+        shapes += of_item
+        for row, prepared in copies.all:
+            parts, told_of_fit = _fitted(shop, item, prepared.parts)
+            findings += told_of_fit
+            page_mm = prepared.drawing.width_mm, prepared.drawing.height_mm
+            of_row = None if row is None else row.number
+            items.append(ItemParts(item, parts, number, page_mm, of_row))
     findings += unused_rules(shop.order.rules, shapes)
     if stops(findings):
         raise PlanStoppedError(findings)
@@ -192,7 +203,7 @@ def _fitted(
 
 
 class _MaterialPlanner:
-    """Plans everything of an order that is made from one material."""
+    """Plans everything of one material on sheets, or what of it lies in one fixture."""
 
     def __init__(
         self,
@@ -202,6 +213,7 @@ class _MaterialPlanner:
         control: Control,
         better: Better | None,
         kept: Kept,
+        loads: Loads | None = None,
     ) -> None:
         self.sheets: list[PlannedSheet] = []
         self.decisions: list[Decision] = []
@@ -214,7 +226,7 @@ class _MaterialPlanner:
         self._items = items
         self._say = control.progress
         self._recipes = recipes_of(shop, material)
-        self._placer = Placer(shop, material, items, self._kerf_mm, control, better, kept)
+        self._placer = loads or Placer(shop, material, items, self._kerf_mm, control, better, kept)
         self._ways: tuple[Way, ...] = ()
         self._failed: tuple[Alternative, ...] = ()
         self._beam = KeptPaths(
@@ -253,8 +265,8 @@ class _MaterialPlanner:
         self.left_to_make = self._placer.left_to_make(way)
         engraved: list[EngravedPart] = []
         photos: list[PhotoOfPart] = []
-        laid = zip(way.layouts.sheets, way.remainders, planned[way.name], strict=True)
-        for number, (layout, left, (placed, path)) in enumerate(laid, sheets_before + 1):
+        by_sheet = zip(way.layouts.sheets, way.remainders, planned[way.name], strict=True)
+        for number, (layout, left, (placed, path)) in enumerate(by_sheet, sheets_before + 1):
             engraved += path.engraved
             photos += path.photos
             self.sheets.append(self._sheet(number, way, layout, left, placed, path))
@@ -313,7 +325,7 @@ class _MaterialPlanner:
             copies[same] += 1
             placed += [
                 PlacedPart(
-                    _laid(part, placement),
+                    laid(part, placement),
                     copies[same],
                     body.label,
                     (body.item_number, number, placement.turn_deg),
@@ -346,7 +358,7 @@ class _MaterialPlanner:
         number: int,
         way: Way,
         layout: SheetLayout,
-        left: Remainder,
+        left: Remainder | None,
         placed: Sequence[PlacedPart],
         path: BeamPath,
     ) -> PlannedSheet:
@@ -384,10 +396,3 @@ class _MaterialPlanner:
             shared_edges=self._settings.shared_edges,
             merge_mm=self._merge_mm,
         )
-
-
-def _laid(part: Part, placement: Placement) -> Part:
-    """The part where it lies; a mirrored one keeps the sense of its lines."""
-    if placement.mirrored:
-        part, placement = part.mirrored(0.0), replace(placement, mirrored=False)
-    return part.transformed(placement.transform)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
+from kerfwright.drawing.copies import Copy
 from kerfwright.drawing.model import Drawing
 from kerfwright.drawing.read import Choice, read_drawing
 from kerfwright.findings import Finding
@@ -15,6 +16,7 @@ from kerfwright.parts.model import Part, ProcessedShape
 from kerfwright.parts.processes import give_processes
 from kerfwright.parts.recognise import recognise_parts
 from kerfwright.repair.mend import mend
+from kerfwright.shop.batch_rows import BatchRow, rows_of
 from kerfwright.shop.files import Shop
 from kerfwright.shop.order import Item, Rule, Settings
 
@@ -91,16 +93,24 @@ def taken_apart(
 
 
 def prepare_item(
-    shop: Shop, item: Item, drawing: FilePath | None = None, kept: Kept = NOTHING_KEPT
+    shop: Shop,
+    item: Item,
+    drawing: FilePath | None = None,
+    row: BatchRow | None = None,
+    kept: Kept = NOTHING_KEPT,
 ) -> Prepared:
     """Prepare an item's drawing, or another, as the order says; errors as for a drawing.
 
-    Where the item is mirrored its parts are; the drawing and its findings stay as they are. What
-    is ``kept`` of an equal file prepared alike is taken from there.
+    Where the item is mirrored its parts are; the drawing and its findings stay as they are. Of a
+    batch it is the copy of ``row``, by default of the first; its parts are named after the row.
+    What is ``kept`` of an equal file prepared alike is taken from there.
+
+    Raises:
+        KerfwrightError: the drawing or the table of a batch cannot be read.
     """
     file = drawing or shop.drawing_file(item)
     rules = (*item.rules, *shop.order.rules)
-    choice = Choice(item.page, item.width_mm, item.pictures)
+    name, choice = asked_of_item(shop, item, row)
     settings = shop.order.settings
 
     def prepare() -> Prepared:
@@ -108,10 +118,10 @@ def prepare_item(
             file,
             rules=rules,
             item_rules=len(item.rules),
-            name=item.name,
+            name=name,
             unit_mm=item.unit_mm,
             choice=choice,
-            blank=item.blank,
+            blank=item.is_blank,
             settings=settings,
         )
 
@@ -120,12 +130,28 @@ def prepare_item(
         prepared = prepare()
     else:
         lengths = (settings.chord_mm, settings.join_mm, settings.gap_mm)
-        asked = (rules, len(item.rules), item.name, item.unit_mm, choice, item.blank, lengths)
+        asked = (rules, len(item.rules), name, item.unit_mm, choice, item.is_blank, lengths)
         prepared = kept.of("drawing", (file, data, asked), prepare)
     if not item.mirror:
         return prepared
     width_mm = prepared.drawing.width_mm
     return replace(prepared, parts=tuple(part.mirrored(width_mm) for part in prepared.parts))
+
+
+def asked_of_item(shop: Shop, item: Item, row: BatchRow | None = None) -> tuple[str | None, Choice]:
+    """Name of an item's parts and what is read of its drawing: of a batch, the copy of a row.
+
+    Raises:
+        KerfwrightError: the table of a batch cannot be read.
+    """
+    name, copy = item.name, None
+    if item.batch is not None:
+        table = shop.folder / item.batch.rows
+        if row is None:
+            row = rows_of(table, first_number=item.batch.first_number)[0]
+        name = f"{item.name or FilePath(item.drawing).stem} (row {row.number})"
+        copy = Copy(row, item.batch, table)
+    return name, Choice(item.page, item.width_mm, item.pictures, copy)
 
 
 def _whole_drawing(file: FilePath) -> bytes | None:

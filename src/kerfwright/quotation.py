@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from kerfwright.batches import ordered_items
 from kerfwright.errors import KerfwrightError
 from kerfwright.plan import Plan
 from kerfwright.planner import PlanStoppedError, plan_shop
@@ -82,7 +83,7 @@ def quoted(shop: Shop, plan: Plan, rates: Rates) -> Quote:
         KerfwrightError: a material has no price.
     """
     return price(
-        work_of(plan, shop.order.items, shop.order.settings.offcut_least_mm),
+        work_of(plan, ordered_items(shop), shop.order.settings.offcut_least_mm),
         rates,
         title=shop.order.title,
         rates_file=_rates_file(shop),

@@ -35,7 +35,7 @@ class Way:
     name: WayName
     bodies: tuple[ItemBody, ...]
     layouts: Layouts
-    remainders: tuple[Remainder, ...]
+    remainders: tuple[Remainder | None, ...]
     cost: Cost
     beam_s: float | None = None
 

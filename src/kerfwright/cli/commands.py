@@ -11,6 +11,7 @@ import typer
 
 from kerfwright import __version__
 from kerfwright.cli.calibrate import add_calibrate_commands
+from kerfwright.cli.fixture import add_fixture_command
 from kerfwright.cli.orders import add_order_commands
 from kerfwright.cli.program import add_program_command
 from kerfwright.cli.quote import add_quote_command
@@ -329,6 +330,7 @@ add_quote_command(app, _told_plainly(), _progress)
 add_record_commands(app, _told_plainly())
 add_calibrate_commands(app, _told_plainly())
 add_program_command(app, _told_plainly())
+add_fixture_command(app, _told_plainly())
 add_stock_commands(app, _told_plainly())
 add_order_commands(app, _told_plainly())
 add_serve_command(app, _told_plainly())

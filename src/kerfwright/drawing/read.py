@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from kerfwright.drawing.content import Content, content_of, head_of
+from kerfwright.drawing.copies import Copy, no_gaps_in
 from kerfwright.drawing.model import Drawing
 from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.tolerances import CHORD_MM
@@ -30,11 +31,15 @@ _ELSEWHERE = {
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """What an order chooses of a file: a PDF's page from 1, a picture file's width, pictures."""
+    """What an order chooses of a file: a PDF's page from 1, a picture file's width, pictures.
+
+    ``copy`` has the words that belong into the gaps of an SVG drawing.
+    """
 
     page: int | None = None
     width_mm: float | None = None
     pictures: PictureWay = "photo"
+    copy: Copy | None = None
 
 
 def read_drawing(
@@ -56,6 +61,8 @@ def read_drawing(
     path = Path(path)
     expected = kind_of(path)
     choice = choice or Choice()
+    if choice.copy is not None and expected is not Content.SVG:
+        raise no_gaps_in(path)
     if expected is Content.DXF:
         from kerfwright.drawing.dxf.read import read_dxf  # noqa: PLC0415 (ezdxf takes long to load)
 
@@ -71,7 +78,7 @@ def read_drawing(
     else:
         from kerfwright.drawing.svg.read import read_svg  # noqa: PLC0415
 
-        drawing = read_svg(path, chord_mm)
+        drawing = read_svg(path, chord_mm, choice.copy)
     if not drawing.pictures or choice.pictures == "photo":
         return drawing
     from kerfwright.drawing.pictures.trace import pictures_as  # noqa: PLC0415

@@ -95,7 +95,7 @@ def worth_left(sheet: SheetSize, width_mm: float, height_mm: float, prices: Pric
 
 
 def cost_of(
-    sheets: Sequence[tuple[SheetSize, Remainder]], beam_s: float | None, prices: Prices
+    sheets: Sequence[tuple[SheetSize, Remainder | None]], beam_s: float | None, prices: Prices
 ) -> Cost:
     """Add up what sheets with these remainders and so many seconds of the machine cost."""
     each = [worth(sheet, prices) for sheet, _ in sheets]
@@ -104,7 +104,8 @@ def cost_of(
     return Cost(
         sheets=sum(known, Decimal(0)) if known and len(known) == len(each) else None,
         left_over=sum(
-            (worth_left(sheet, *left.rectangle_mm, prices) for sheet, left in sheets), Decimal(0)
+            (worth_left(sheet, *left.rectangle_mm, prices) for sheet, left in sheets if left),
+            Decimal(0),
         ),
         beam=None if rate is None or beam_s is None else rate * Decimal(beam_s) / SECONDS_AN_HOUR,
     )

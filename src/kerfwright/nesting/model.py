@@ -83,6 +83,8 @@ class SheetSize:
     cost: Decimal | None = None
     price_per_m2: Decimal | None = None
     offcut: bool = False
+    pockets: tuple[Polygon, ...] = ()
+    """Of a fixture that lies there instead of a sheet: the outlines of the blanks it can hold."""
 
     @property
     def material(self) -> Polygon:

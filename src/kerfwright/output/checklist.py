@@ -6,7 +6,7 @@ standard, local codes and the person responsible for laser safety come before ev
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kerfwright.plan import Plan, PlannedSheet
@@ -49,6 +49,12 @@ SHEET = Check(
     "It is the right material and thickness, lies flat, is held down, and its lower left corner is "
     "where the machine’s zero is.",
 )
+FIXTURE = Check(
+    "Fixture.",
+    "It lies where the layout has it from the machine’s zero, every blank sits flat in its pocket, "
+    "the head clears the highest of them, and the focus is set for their surface.",
+)
+"""Where blanks lie in a fixture, instead of what is to be ticked of a sheet."""
 SETTINGS = Check(
     "Settings.",
     "They were tested on an offcut of this sheet, and the focus is set for its thickness.",
@@ -104,12 +110,16 @@ def _lenses(of_class: LaserClass) -> str:
     return WITH_LENSES if of_class.endswith("M") else ""
 
 
-def _checks(sheets: Iterable[PlannedSheet], machine: Machine) -> tuple[Check, ...]:
+def _checks(sheets: Sequence[PlannedSheet], machine: Machine) -> tuple[Check, ...]:
+    in_fixtures = [bool(sheet.sheet.pockets) for sheet in sheets]
+    lying = (() if in_fixtures and all(in_fixtures) else (SHEET,)) + (
+        (FIXTURE,) if any(in_fixtures) else ()
+    )
     blown = dict.fromkeys(
         process.value for sheet in sheets for process, recipe in sheet.recipes.items() if recipe.air
     )
     air = (_air(list(blown), machine),) if blown else ()
-    return (ATTENDED, FIRE, FUMES, eyes(machine), OPTICS, *air, SHEET, SETTINGS, DRY_RUN)
+    return (ATTENDED, FIRE, FUMES, eyes(machine), OPTICS, *air, *lying, SETTINGS, DRY_RUN)
 
 
 def _air(processes: list[str], machine: Machine) -> Check:

@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 from shapely.geometry.base import BaseGeometry
 
 from kerfwright.engraving.photo_cells import photo_places
@@ -207,7 +208,19 @@ def _layout_data(sheet: PlannedSheet) -> dict[str, str]:
         areas += [place.area for place in photo_places(part)]
         rings = [ring for area in areas for ring in rings_of(area)]
         lines += [(styles.index("engrave"), np.vstack([r, r[:1]])) for r in rings]
+    lines += [(styles.index("blank"), ring) for ring in _empty_pockets(sheet)]
     return _fitting(lines, sheet, styles)
+
+
+def _empty_pockets(sheet: PlannedSheet) -> list[FloatArray]:
+    """Outlines of a fixture's pockets in which no blank lies, each back to its start."""
+    filled = shapely.union_all([part.polygon for part in sheet.parts])
+    shapely.prepare(filled)
+    return [
+        np.asarray(shapely.get_coordinates(pocket.exterior))
+        for pocket in sheet.sheet.pockets
+        if not filled.intersects(pocket.representative_point())
+    ]
 
 
 def _fitting(

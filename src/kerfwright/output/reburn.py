@@ -39,7 +39,7 @@ class UnprovenExcerptError(Exception):
 
 Bounds = tuple[float, float, float, float]
 
-EXCERPT_MARKS = ("(Only part: ", "(Resumed: ")
+EXCERPT_MARKS = ("(Only part: ", "(Resumed: ", "(Turned: ")
 """How a comment begins that only programs taken from others have."""
 
 
@@ -167,7 +167,7 @@ def one_part(written: WrittenSheet, wanted: str) -> Excerpt:
     notes = (("Only part", name.replace("#", ", number ")), ("From", written.program.name))
     text = program_text(again, machine, notes)
     read_back = interpret(text.splitlines(), machine, name)
-    return _proven(text, read_back, verify(read_back, again, machine), machine)
+    return proven(text, read_back, verify(read_back, again, machine), machine)
 
 
 def rest_from_line(written: WrittenSheet, line: int) -> Excerpt:
@@ -195,7 +195,7 @@ def rest_from_line(written: WrittenSheet, line: int) -> Excerpt:
     faults = handling_faults(read_back, sheet, machine) or tuple(
         rest_faults(read_back, written.program, move)
     )
-    return _proven("".join(f"{one}\n" for one in lines), read_back, faults, machine)
+    return proven("".join(f"{one}\n" for one in lines), read_back, faults, machine)
 
 
 def rest_after_part(written: WrittenSheet, done: str) -> Excerpt:
@@ -252,7 +252,12 @@ def _is_excerpt(path: Path) -> bool:
     return any(line.startswith(EXCERPT_MARKS) for line in lines)
 
 
-def _proven(text: str, program: Program, faults: tuple[str, ...], machine: Machine) -> Excerpt:
+def proven(text: str, program: Program, faults: tuple[str, ...], machine: Machine) -> Excerpt:
+    """Return a program without faults, with what it takes and burns.
+
+    Raises:
+        UnprovenExcerptError: there are faults.
+    """
     if faults:
         raise UnprovenExcerptError(program.name, faults)
     toolpath = classify(program).toolpath

@@ -57,7 +57,7 @@ def checked_alone(
     return [
         *width_findings(parts, alike, widths, drawing),
         *gap_findings(parts, alike, widths),
-        *larger_than_sheets(pieces, sheets, bed_mm, drawing),
+        *(() if item.fixture else larger_than_sheets(pieces, sheets, bed_mm, drawing)),
         *scale_findings(pieces, sheets, drawing, thickness_mm=widths.thickness_mm),
     ]
 
@@ -75,8 +75,10 @@ def burn_widths(shop: Shop, item: Item) -> BurnWidths:
 
 
 def rooms(shop: Shop, item: Item) -> list[SheetRoom]:
-    """Sheets in stock for an item, and what its parts may take up on each."""
-    kerf_mm = 0.0 if item.blank else burn_widths(shop, item).kerf_mm or 0.0
+    """Sheets in stock for an item, and what its parts may take up on each; none in a fixture."""
+    if item.fixture is not None:
+        return []
+    kerf_mm = 0.0 if item.is_blank else burn_widths(shop, item).kerf_mm or 0.0
     margin_mm = max(shop.order.settings.margin_mm, kerf_mm / 2.0)
     return [
         SheetRoom(

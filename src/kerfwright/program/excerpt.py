@@ -97,6 +97,34 @@ def moves_of_part(
     return Toolpath(join(out)), sources
 
 
+def moves_of_sheet(
+    program: Program, sheet: PlannedSheet, machine: Machine
+) -> tuple[Toolpath, tuple[BurnSource, ...]]:
+    """All moves of a proven program, told what each is for, and their sources.
+
+    Sources name lines as in :func:`moves_of_part`. Moves with the beam off within a cut, a score
+    or a loop are of its kind.
+    """
+    widths = widths_of(sheet, machine)
+    burns = burns_of(program)
+    assigned = assign(burns, sheet, machine, widths)
+    assigned = with_lead_ins(assigned, burns, sheet, machine, widths)
+    moves, sources = _marked(program, burns, assigned)
+    burning = moves["power"] > 0.0
+    for first, beyond in _strokes(moves):
+        if (moves["kind"][first:beyond] == MoveKind.ROW).any():
+            continue
+        burned = first + np.flatnonzero(burning[first:beyond])
+        if len(burned):
+            off = first + np.flatnonzero(~burning[first:beyond])
+            nearest = burned[np.clip(np.searchsorted(burned, off) - 1, 0, None)]
+            moves["kind"][off], moves["source"][off] = (
+                moves["kind"][nearest],
+                moves["source"][nearest],
+            )
+    return Toolpath(moves, program.toolpath.start_mm), sources
+
+
 def _marked(
     program: Program, burns: Burns, assigned: Assigned
 ) -> tuple[MoveArray, tuple[BurnSource, ...]]:

@@ -10,16 +10,19 @@ from typing import Any
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.shop.faults import Fault, listed, nearest, raise_faults
+from kerfwright.shop.fixture import Fixture
+from kerfwright.shop.fixture_files import fixture_faults, with_fixture_files
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Material, Recipe
+from kerfwright.shop.named_files import file_faults
 from kerfwright.shop.order import Item, Order, StockSheet
 from kerfwright.shop.photo_recipes import WITHOUT_PHOTO_RECIPE
 from kerfwright.shop.rates import Rates, rates_faults
 from kerfwright.shop.recipe_checks import recipe_faults
-from kerfwright.shop.stock import stock_faults
+from kerfwright.shop.stock import bed_faults, stock_faults
 from kerfwright.shop.stock_lots import StockOf
 from kerfwright.shop.stock_sheets import NO_STOCK, StockForOrder, stock_for
-from kerfwright.shop.toml_files import read_table, validated, where_else
+from kerfwright.shop.toml_files import read_table, validated
 from kerfwright.shop.wishes import wish_faults
 
 SPOTS_APART = 20.0
@@ -62,6 +65,10 @@ class Shop:
     def material_file(self, name: str) -> Path:
         """Return the file of the material of that name."""
         return self.material_files[[material.name for material in self.materials].index(name)]
+
+    def fixture(self, name: str) -> Fixture:
+        """Return the fixture of that name; ``KeyError`` if the order has none."""
+        return {fixture.name: fixture for fixture in self.order.fixtures}[name]
 
     def drawing_file(self, item: Item) -> Path:
         """Return where an item's drawing lies."""
@@ -128,18 +135,20 @@ def load_shop(order_path: Path | str, stock_of: StockOf | None = None) -> Shop:
     order_file = Path(order_path)
     folder = order_file.parent
     order, table = _order_and_table(order_file)
-    raise_faults("order", str(order_file), _file_faults(order, folder), table)
+    raise_faults("order", str(order_file), file_faults(order, folder), table)
     machine = load_machine(folder / order.machine)
     material_files = tuple(folder / path for path in order.materials)
     materials = tuple(load_material(path) for path in material_files)
     from_stock = stock_for(order, machine, {one.name for one in materials}, stock_of)
     raise_faults("order", str(order_file), from_stock.faults, table)
     order = order.model_copy(update={"stock": (*order.stock, *from_stock.sheets)})
+    order = with_fixture_files(order, folder)
     faults = [
         *_material_faults(order, materials),
-        *_sheet_faults(order, machine),
+        *bed_faults(order, machine),
         *stock_faults(order),
         *wish_faults(order),
+        *fixture_faults(order),
     ]
     raise_faults("order", str(order_file), faults, table)
     rates = None if order.rates is None else load_rates(folder / order.rates)
@@ -251,38 +260,6 @@ def _air_faults(table: dict[str, Any]) -> list[Fault]:
     ]
 
 
-def _file_faults(order: Order, folder: Path) -> list[Fault]:
-    """Files that the order names and that are not there."""
-    named: list[tuple[tuple[str | int, ...], str, str]] = [(("machine",), order.machine, "file")]
-    named += [(("rates",), order.rates, "file")] if order.rates is not None else []
-    named += [(("materials", n), path, "file") for n, path in enumerate(order.materials)]
-    named += [(("items", n, "drawing"), item.drawing, "drawing") for n, item in _items(order)]
-    return [
-        Fault(
-            f"{kind}-missing",
-            at,
-            f'names "{path}", and {_what_is_there(folder / path)}.',
-            where_else(folder / path) or "Paths start from the folder of the order file.",
-        )
-        for at, path, kind in named
-        if not _is_file(folder / path)
-    ]
-
-
-def _what_is_there(path: Path) -> str:
-    try:
-        return "that is a folder" if path.is_dir() else "there is no such file"
-    except (OSError, ValueError):
-        return "there is no such file"
-
-
-def _is_file(path: Path) -> bool:
-    try:
-        return path.is_file()
-    except (OSError, ValueError):
-        return False
-
-
 def _items(order: Order) -> Iterable[tuple[int, Item]]:
     return enumerate(order.items)
 
@@ -304,6 +281,7 @@ def _material_faults(order: Order, materials: tuple[Material, ...]) -> list[Faul
     users = [(("items", n, "material"), item.material) for n, item in _items(order)]
     users += [(("stock", n, "material"), sheet.material) for n, sheet in enumerate(order.stock)]
     stocked = {sheet.material for sheet in order.stock}
+    on_sheets = {("items", n) for n, item in _items(order) if item.fixture is None}
     for at, name in users:
         if name not in names:
             like = nearest(name, names)
@@ -316,7 +294,7 @@ def _material_faults(order: Order, materials: tuple[Material, ...]) -> list[Faul
                     f"{hint}The order's materials are {', '.join(quoted)}.",
                 )
             )
-        elif at[0] == "items" and name not in stocked:
+        elif at[:2] in on_sheets and name not in stocked:
             faults.append(
                 Fault(
                     "stock-missing",
@@ -337,18 +315,3 @@ def _received_how(order: Order, material: str) -> str:
         f' Or put sheets into the stock on record: kerfwright stock receive "{material}" 600x400 '
         "--count 5."
     )
-
-
-def _sheet_faults(order: Order, machine: Machine) -> list[Fault]:
-    bed = (machine.bed_width_mm, machine.bed_height_mm)
-    return [
-        Fault(
-            "sheet-too-big",
-            ("stock", n, "width_mm" if sheet.width_mm > bed[0] else "height_mm"),
-            f"makes the sheet {sheet.width_mm:g} × {sheet.height_mm:g} mm, but the bed of "
-            f'"{machine.name}" is {bed[0]:g} × {bed[1]:g} mm.',
-            "Give the size of the piece as it will lie on the bed, turned or cut down to fit.",
-        )
-        for n, sheet in enumerate(order.stock)
-        if sheet.width_mm > bed[0] or sheet.height_mm > bed[1]
-    ]

@@ -12,7 +12,10 @@ from pydantic import BeforeValidator, Field, field_validator
 from pydantic_core import PydanticCustomError
 
 from kerfwright.geometry.tolerances import CHORD_MM, GAP_MM, JOIN_MM
+from kerfwright.shop.batch import Batch
+from kerfwright.shop.fixture import Fixture
 from kerfwright.shop.machine import Finite, NotNegative, Positive, StrictModel, Switch, Text
+from kerfwright.shop.points import Point, Ring
 
 EngraveWay = Literal["fastest", "scan", "contour-parallel", "mixed"]
 
@@ -34,6 +37,8 @@ CompactTo = Literal[
     "top-left",
     "top-right",
 ]
+
+FitWay = Literal["scale", "centre", "as-drawn"]
 
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
 
@@ -63,10 +68,6 @@ def _exact_money(value: object) -> object:
 
 
 Money = Annotated[Decimal, BeforeValidator(_exact_money), Field(ge=0, max_digits=12)]
-
-Point = tuple[Finite, Finite]
-
-Ring = Annotated[tuple[Point, ...], Field(min_length=3)]
 
 
 class Rule(StrictModel):
@@ -189,6 +190,18 @@ class Item(StrictModel):
     """Single parts with places of their own, one [[items.pinned]] block for each copy."""
     blank: Switch = False
     """The drawing is only marks, for an item made elsewhere; nothing is cut."""
+    fixture: Text | None = None
+    """Name of the fixture whose pockets hold the blanks; nothing is cut then."""
+    fit: FitWay = "scale"
+    """How the marks lie in a pocket: ``scale`` makes them as large as the pocket takes,
+    ``centre`` lays the middle of the drawing's page on the pocket's, ``as-drawn`` the lower left
+    corner of the page on that of the pocket's box."""
+    inset_mm: NotNegative = 1.0
+    """Distance that marks keep from the edge of a blank in a pocket."""
+    turned_deg: Finite = 0.0
+    """Angle by which the drawing is turned in its pockets, counter-clockwise."""
+    batch: Batch | None = None
+    """Names, numbers and codes that differ from copy to copy; ``quantity`` is of each row."""
     mirror: Switch = False
     """Mirror the drawing left to right: for stamps, and for what is engraved from the back."""
     photo_rows: PhotoRows = "fastest"
@@ -211,6 +224,11 @@ class Item(StrictModel):
             if fnmatchcase(layer.lower(), pattern.lower()):
                 return way
         return self.engrave or default
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether it is made elsewhere and only marked."""
+        return self.blank or self.fixture is not None
 
     @property
     def unit_mm(self) -> float | None:
@@ -332,6 +350,10 @@ class Order(StrictModel):
     """What is to be made, one [[items]] block for each drawing."""
     stock: tuple[StockSheet, ...] = ()
     """Sheets that may be used, one [[stock]] block for each size."""
+    fixtures: tuple[Fixture, ...] = ()
+    """Boards whose pockets hold blanks, one [[fixtures]] block for each."""
+    fixture_files: tuple[Text, ...] = ()
+    """Paths of files that each describe one fixture, for several orders to use."""
     rates: Text | None = None
     """Path of the rates file, for quotes."""
     stock_from: Literal["order", "records"] = "order"

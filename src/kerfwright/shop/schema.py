@@ -14,6 +14,7 @@ from typing import Any
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
+from kerfwright.shop.fixture import Fixture
 from kerfwright.shop.machine import Machine, StrictModel
 from kerfwright.shop.material import Material
 from kerfwright.shop.order import Order
@@ -22,6 +23,7 @@ from kerfwright.shop.rates import Rates
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 MODELS: dict[str, type[StrictModel]] = {
+    "fixture": Fixture,
     "machine": Machine,
     "material": Material,
     "order": Order,
@@ -44,7 +46,7 @@ class _TomlSchema(GenerateJsonSchema):
 
 
 def schema_text(page: str) -> str:
-    """Text of the schema for a ``machine``, ``material``, ``order`` or ``rates`` file."""
+    """Text of the schema for one kind of the shop's files, see :data:`MODELS`."""
     schema = MODELS[page].model_json_schema(schema_generator=_TomlSchema)
     schema = {"$schema": SCHEMA_DIALECT, "title": f"Kerfwright {page} file"} | {
         key: value for key, value in schema.items() if key != "title"

@@ -8,7 +8,9 @@ from shapely import Polygon, box
 from shapely.validation import explain_validity
 
 from kerfwright.shop.faults import Fault, Location
-from kerfwright.shop.order import KeepOut, Order, Point, StockSheet
+from kerfwright.shop.machine import Machine
+from kerfwright.shop.order import KeepOut, Order, StockSheet
+from kerfwright.shop.points import Point
 
 BEYOND_MM = 1e-6
 """An outline may pass its sheet's size by rounding."""
@@ -72,3 +74,19 @@ def _ring_faults(at: Location, ring: Sequence[Point]) -> Iterator[Fault]:
         )
     elif polygon.area == 0.0:
         yield Fault("outline-crosses-itself", at, "encloses no area.", "Check its corners.")
+
+
+def bed_faults(order: Order, machine: Machine) -> list[Fault]:
+    """Sheets that the machine's bed does not hold."""
+    bed = (machine.bed_width_mm, machine.bed_height_mm)
+    return [
+        Fault(
+            "sheet-too-big",
+            ("stock", n, "width_mm" if sheet.width_mm > bed[0] else "height_mm"),
+            f"makes the sheet {sheet.width_mm:g} × {sheet.height_mm:g} mm, but the bed of "
+            f'"{machine.name}" is {bed[0]:g} × {bed[1]:g} mm.',
+            "Give the size of the piece as it will lie on the bed, turned or cut down to fit.",
+        )
+        for n, sheet in enumerate(order.stock)
+        if sheet.width_mm > bed[0] or sheet.height_mm > bed[1]
+    ]

@@ -19,6 +19,7 @@ def wish_faults(order: Order) -> list[Fault]:
             *_pinned_faults(("items", n), item, order),
             *_kit_faults(("items", n), item, order),
             *_compact_faults(("items", n), item),
+            *_batch_faults(("items", n), item),
         )
     ]
 
@@ -150,4 +151,22 @@ def _compact_faults(at: Location, item: Item) -> Iterator[Fault]:
                 (*at, key),
                 f'means nothing with place = "{item.place}".',
                 f'Write place = "compact", or take {key} out.',
+            )
+
+
+def _batch_faults(at: Location, item: Item) -> Iterator[Fault]:
+    if item.batch is None:
+        return
+    told = {
+        "at_mm": "gives one place, but a copy is made for each row of the batch",
+        "fill": "would make more of some rows than of others",
+        "pinned": "gives one place, but a copy is made for each row of the batch",
+    }
+    for key, why in told.items():
+        if getattr(item, key) not in (None, False, ()):
+            yield Fault(
+                "wishes-contradict",
+                (*at, key),
+                f"{why}.",
+                f"Take {key} out; quantity makes more of every row.",
             )

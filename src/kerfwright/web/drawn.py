@@ -172,7 +172,7 @@ def _prepared(asked: Asked) -> Prepared:
         Choice(item.page, item.width_mm, item.pictures),
         Settings(chord_mm=settings.chord_mm, join_mm=settings.join_mm, gap_mm=settings.gap_mm),
     )
-    return _apart(reading, asked.rules, len(item.rules), item.name, item.blank)
+    return _apart(reading, asked.rules, len(item.rules), item.name, item.is_blank)
 
 
 @lru_cache(maxsize=4)

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path, PureWindowsPath
 
+from font_source_sans_pro import font_files_ttf
+
 from kerfwright.drawing.lettering.font_files import (
     ENDINGS,
     FontFace,
@@ -74,7 +76,8 @@ class Fonts:
     """The fonts that a drawing may use.
 
     ``folders`` stand in for the system's own. Nothing is opened before a font is asked for, and
-    the system's fonts only if those beside the drawing do not do.
+    the system's fonts only if those beside the drawing do not do. Source Sans Pro, in which
+    tickets and labels are set, is there on every computer.
     """
 
     def __init__(self, drawing: Path | None = None, folders: Sequence[Path] | None = None) -> None:
@@ -105,6 +108,7 @@ class Fonts:
         if near and is_as_wanted(found := _best(near, wanted), wanted):
             return found
         members = [*near, *_of_family(self._system(), name)]
+        members = members or [*_carried_along(name)]
         if members:
             return _best(members, wanted)
         return next((face for face in self._all() if name in face.full_names), None)
@@ -139,6 +143,18 @@ class Fonts:
     def _all(self) -> Iterable[FontFace]:
         yield from self._near()
         yield from self._system()
+
+
+CARRIED_ALONG = "source sans pro"
+
+
+@lru_cache(maxsize=4)
+def _carried_along(name: str) -> tuple[FontFace, ...]:
+    """Faces of the family that comes with this program, if it is the one asked for."""
+    if name != CARRIED_ALONG:
+        return ()
+    files = [font_file(Path(path)) for path in sorted(font_files_ttf.values())]
+    return tuple(face for file in files for face in file.faces)
 
 
 def generic_of(name: str) -> str:

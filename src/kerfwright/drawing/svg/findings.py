@@ -16,6 +16,14 @@ KINDS = TEXT_KINDS | {
         rest="not outlines and cannot be read as lines",
         singly=True,
     ),
+    "text-too-long": Kind(
+        Severity.STOP,
+        "text is",
+        "texts are",
+        "Shorten it in the table, give it more room_mm, or allow a smaller least_text_mm.",
+        rest="too long for its room",
+        singly=True,
+    ),
     "image": Kind(
         Severity.WARN,
         "picture is",

@@ -10,11 +10,13 @@ from pathlib import Path
 import numpy as np
 from lxml import etree
 
+from kerfwright.drawing.copies import Copy, Room
 from kerfwright.drawing.model import Drawing, Paint, Picture, Shape
 from kerfwright.drawing.svg.dashes import Dashes, stroke_of
 from kerfwright.drawing.svg.effects import Captured, Effects, SoFar
 from kerfwright.drawing.svg.elements import GROUPS, MOVING, NEVER_DRAWN, conditions_hold, size_of
 from kerfwright.drawing.svg.findings import SvgTally
+from kerfwright.drawing.svg.gaps import fill_gaps
 from kerfwright.drawing.svg.geometry import SHAPES, flattened, outlines_of
 from kerfwright.drawing.svg.layers import Names
 from kerfwright.drawing.svg.marker import MARKED, Markers
@@ -39,16 +41,18 @@ COPIES_LIMIT = 300_000
 """Elements reached through copies: a file of a few lines can ask for billions."""
 
 
-def read_svg(path: Path | str, chord_mm: float = CHORD_MM) -> Drawing:
+def read_svg(path: Path | str, chord_mm: float = CHORD_MM, copy: Copy | None = None) -> Drawing:
     """Read an SVG file into shapes in mm, y upwards, origin at the lower left of its page.
 
-    Curves are flattened within ``chord_mm``. Whatever cannot be read as lines is counted in the
-    drawing's findings. Raises :class:`KerfwrightError` for a file that cannot be worked with.
+    Curves are flattened within ``chord_mm``; the words of a ``copy`` are filled in first. Whatever
+    cannot be read as lines is counted in the drawing's findings. Raises :class:`KerfwrightError`
+    for a file that cannot be worked with.
     """
     path = Path(path)
     root = read_root(path)
+    rooms = {} if copy is None else fill_gaps(root, copy, str(path))
     try:
-        return _Reader(path, root, chord_mm).drawing()
+        return _Reader(path, root, chord_mm, rooms).drawing()
     except RecursionError:
         raise _too_deep(str(path)) from None
 
@@ -56,8 +60,15 @@ def read_svg(path: Path | str, chord_mm: float = CHORD_MM) -> Drawing:
 class _Reader:
     """One walk over one file."""
 
-    def __init__(self, path: Path, root: etree._Element, chord_mm: float) -> None:
+    def __init__(
+        self,
+        path: Path,
+        root: etree._Element,
+        chord_mm: float,
+        rooms: Mapping[etree._Element, Room],
+    ) -> None:
         self.path = path
+        self.rooms = rooms
         self.root = root
         self.chord_mm = chord_mm
         self.styles = StyleSheet(root)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
 from lxml import etree
 
+from kerfwright.drawing.copies import Room
 from kerfwright.drawing.lettering.findings import UnsetTextError, short
 from kerfwright.drawing.lettering.font_choice import damaged, refuse_missing
 from kerfwright.drawing.lettering.fonts import Fonts
@@ -19,6 +20,7 @@ from kerfwright.drawing.svg.geometry import flattened
 from kerfwright.drawing.svg.layers import Names
 from kerfwright.drawing.svg.place import Place
 from kerfwright.drawing.svg.style import StyleSheet
+from kerfwright.drawing.svg.text_fit import made_to_fit
 from kerfwright.drawing.svg.text_fonts import Chosen, SpanFonts, lines_of
 from kerfwright.drawing.svg.text_layout import Placed, laid_out
 from kerfwright.drawing.svg.text_path import TextPath, text_path
@@ -41,6 +43,7 @@ class Walk(Protocol):
     shapes: list[Shape]
     faint: set[str]
     dashes: Dashes
+    rooms: Mapping[etree._Element, Room]
 
 
 class Texts:
@@ -75,6 +78,11 @@ class Texts:
         except UnsetTextError as fault:
             tell(fault.slug, element, shown[0].place, fault.detail)
             return
+        room = walk.rooms.get(element)
+        if room is not None:
+            too_long = made_to_fit(placed, shown[0].place.to_mm, room)
+            if too_long:
+                tell("text-too-long", element, shown[0].place, f'"{tree.words}", {too_long}')
         self._tell_fonts(element, placed, fonts)
         for span in shown:
             of_span = [cluster for cluster in placed if cluster.letter.span.painted is span]

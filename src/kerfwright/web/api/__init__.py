@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kerfwright.web.api.batches import router as batches
 from kerfwright.web.api.beam import router as beam
 from kerfwright.web.api.calibration import router as calibration
 from kerfwright.web.api.drawings import router as drawings
@@ -16,6 +17,7 @@ from kerfwright.web.api.stock import router as stock
 from kerfwright.web.api.workshop import router as workshop
 
 ROUTERS = (
+    batches,
     beam,
     calibration,
     drawings,

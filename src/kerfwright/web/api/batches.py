@@ -1,0 +1,230 @@
+"""Tables of batches and their first rows, and the outlines of fixtures' pockets."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Annotated
+
+import shapely
+from fastapi import APIRouter, UploadFile
+from fastapi import Path as InPath
+from pydantic import BaseModel
+
+from kerfwright.drawing.svg.gaps import fields_of
+from kerfwright.drawing.svg.xml import read_root
+from kerfwright.errors import KerfwrightError
+from kerfwright.fixtures.pockets import pockets_of
+from kerfwright.output.whole_file import whole_file
+from kerfwright.shop.batch_rows import MOST_BYTES, BatchRow, Field, doubtful_rows, rows_of
+from kerfwright.shop.files import load_order
+from kerfwright.shop.fixture_files import with_fixture_files
+from kerfwright.shop.order import Item
+from kerfwright.web.api.orders import Here, ThisOrder
+from kerfwright.web.order_file import Change, save_changes
+from kerfwright.web.workshop import OrderFolder, Workshop, slug_of
+
+router = APIRouter(tags=["batches"])
+
+ROWS_SHOWN = 20
+
+EDGE_MM = 0.02
+"""Furthest that a pocket's outline strays here: the pages only draw it."""
+
+ItemNumber = Annotated[int, InPath(ge=0, le=100_000)]
+
+
+class RowShown(BaseModel):
+    """A row of a table; ``number`` is as a spreadsheet counts, ``serial`` what {n} stands for."""
+
+    number: int
+    serial: int
+    cells: dict[str, str]
+
+
+class BatchShown(BaseModel):
+    """The table of an item and what its drawing asks of it."""
+
+    table: str
+    headings: list[str]
+    count: int
+    rows: list[RowShown]
+    """The first rows."""
+    fields: list[str]
+    """Headings that the drawing uses; ``n`` counts the copies."""
+    missing: list[str]
+    """Fields of the drawing for which the table has no heading."""
+    empty: dict[str, list[int]]
+    """Rows that say nothing under a heading that the drawing uses."""
+    same: list[list[int]]
+    """Rows that would give the same copy."""
+
+
+class PocketShown(BaseModel):
+    """A pocket; ``outline`` is that of the blank, in mm from the fixture's lower left corner."""
+
+    number: int
+    shape: int
+    in_use: bool
+    outline: list[tuple[float, float]]
+
+
+class FixtureShown(BaseModel):
+    """A fixture with its pockets, in mm, y upwards."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+    at_mm: tuple[float, float]
+    pockets: list[PocketShown]
+    trouble: str = ""
+    """Why its pockets cannot be shown, where they cannot."""
+
+
+@router.get("/orders/{slug}/items/{number}/batch")
+def show_batch(workshop: Here, order: ThisOrder, number: ItemNumber) -> BatchShown:
+    """The first rows of an item's table, and whether they fit its drawing."""
+    item = _item(order, number)
+    if item.batch is None:
+        raise _no_batch(order, number)
+    table = _inside(workshop, order.folder / item.batch.rows)
+    return _shown(order, item, table, item.batch.first_number)
+
+
+@router.post("/orders/{slug}/items/{number}/batch")
+def upload_batch(order: ThisOrder, number: ItemNumber, table: UploadFile) -> BatchShown:
+    """Give an item a table (CSV): one copy is made for each of its rows."""
+    item = _item(order, number)
+    data = table.file.read(MOST_BYTES + 1)
+    first_number = 1 if item.batch is None else item.batch.first_number
+    stem = slug_of(Path(table.filename or "").stem) or "rows"
+    with tempfile.TemporaryDirectory() as folder:
+        # a table that cannot be read is never put beside the order
+        trial = Path(folder) / f"{stem}.csv"
+        trial.write_bytes(data)
+        _read(trial, first_number)
+    name = _free_name(order, stem, "" if item.batch is None else item.batch.rows)
+    with whole_file(order.folder / name) as path:
+        path.write_bytes(data)
+    place: tuple[str | int, ...] = ("items", number, "batch")
+    change = Change(at=place, value={"rows": name})
+    if item.batch is not None:
+        change = Change(at=(*place, "rows"), value=name)
+    save_changes(order.file, [change])
+    return _shown(order, item, order.folder / name, first_number)
+
+
+@router.get("/orders/{slug}/fixtures")
+def show_fixtures(order: ThisOrder) -> list[FixtureShown]:
+    """The order's fixtures with the outlines of their pockets."""
+    read = with_fixture_files(load_order(order.file), order.folder)
+    shown = []
+    for fixture in read.fixtures:
+        one = FixtureShown(
+            name=fixture.name,
+            width_mm=fixture.width_mm,
+            height_mm=fixture.height_mm,
+            at_mm=fixture.at_mm,
+            pockets=[],
+        )
+        try:
+            found = pockets_of(fixture, order.folder, order.file.name, read.settings)
+        except KerfwrightError as error:
+            shown.append(one.model_copy(update={"trouble": f"{error.thing} {error.remedy}"}))
+            continue
+        usable = {pocket.number for pocket in found.usable}
+        pockets = [
+            PocketShown(
+                number=pocket.number,
+                shape=pocket.shape,
+                in_use=pocket.number in usable,
+                outline=[
+                    (round(x, 3), round(y, 3))
+                    for x, y in shapely.get_coordinates(
+                        pocket.outline.simplify(EDGE_MM).exterior
+                    ).tolist()
+                ],
+            )
+            for pocket in found.all
+        ]
+        shown.append(one.model_copy(update={"pockets": pockets}))
+    return shown
+
+
+def _shown(order: OrderFolder, item: Item, table: Path, first_number: int) -> BatchShown:
+    rows = _read(table, first_number)
+    fields = _fields(order.folder / item.drawing)
+    headings = list(rows[0].cells)
+    known = [field for field in fields if field.is_number or field.name in headings]
+    empty, same = doubtful_rows(rows, known)
+    names = list(dict.fromkeys(field.name for field in fields))
+    return BatchShown(
+        table=table.name,
+        headings=headings,
+        count=len(rows),
+        rows=[
+            RowShown(number=row.number, serial=row.serial, cells=dict(row.cells))
+            for row in rows[:ROWS_SHOWN]
+        ],
+        fields=names,
+        missing=[f.name for f in fields if f not in known],
+        empty=empty,
+        same=same,
+    )
+
+
+def _fields(drawing: Path) -> tuple[Field, ...]:
+    """Fields of a drawing; none where it cannot have any, which planning tells."""
+    try:
+        return fields_of(read_root(drawing), drawing.name)
+    except KerfwrightError:
+        return ()
+
+
+def _read(table: Path, first_number: int) -> tuple[BatchRow, ...]:
+    """Rows of a table; errors name the file without its folder."""
+    try:
+        return rows_of(table, first_number=first_number)
+    except KerfwrightError as error:
+        raise KerfwrightError(
+            error.code, file=table.name, thing=error.thing, remedy=error.remedy
+        ) from None
+
+
+def _inside(workshop: Workshop, table: Path) -> Path:
+    """Return a table that lies in the workshop: an order may name others, but none is shown."""
+    if table.resolve().is_relative_to(workshop.folder.resolve()):
+        return table
+    raise KerfwrightError(
+        "pages/nothing-there",
+        file=table.name,
+        thing="the table does not lie in the workshop's folder, so its rows are not shown here.",
+        remedy="Upload it to the item.",
+    )
+
+
+def _free_name(order: OrderFolder, stem: str, own: str) -> str:
+    """A file name that is the item's own table, or nobody's yet."""
+    names = (f"{stem}.csv" if n == 1 else f"{stem}-{n}.csv" for n in range(1, 10_000))
+    return next(name for name in names if name == own or not (order.folder / name).exists())
+
+
+def _item(order: OrderFolder, number: int) -> Item:
+    items = load_order(order.file).items
+    if number < len(items):
+        return items[number]
+    raise KerfwrightError(
+        "pages/nothing-there",
+        file=order.slug,
+        thing=f"the order has no item {number + 1}.",
+        remedy="Load the page again: the order may have been changed.",
+    )
+
+
+def _no_batch(order: OrderFolder, number: int) -> KerfwrightError:
+    return KerfwrightError(
+        "pages/nothing-there",
+        file=order.slug,
+        thing=f"item {number + 1} has no table.",
+        remedy="Upload a table (CSV) for it.",
+    )
