@@ -127,7 +127,10 @@ def test_drawings_elsewhere_are_not_shown(shop: TestClient, folder: Path, drawin
     (folder.parent / "secret.svg").write_text(SQUARE)
     slug = begun(shop, ("square.svg", SQUARE))
     change = {"at": ["items", 0, "drawing"], "value": drawing}
-    shop.patch(f"/api/orders/{slug}", json={"changes": [change]})
+    refused = shop.patch(f"/api/orders/{slug}", json={"changes": [change]})
+    assert refused.json()["code"] == "pages/leads-outside"
+    file = folder / "orders" / slug / "order.toml"
+    file.write_text(file.read_text().replace('"square.svg"', f'"{drawing}"'))
     answer = shop.get(f"/api/orders/{slug}/items/0/drawing")
     assert answer.json()["code"] == "pages/drawing-elsewhere"
 

@@ -14,6 +14,11 @@ Command = Callable[..., Any]
 
 PORT = 8467
 
+BEYOND_THIS_COMPUTER = (
+    "Caution: other computers can reach this address. Whoever has it can see and change every "
+    "order; what is sent is not encrypted. Use it only in a network whose people you trust."
+)
+
 
 def add_serve_command(app: typer.Typer, told_plainly: Callable[[Command], Command]) -> None:
     """Give ``app`` the command ``serve``."""
@@ -40,6 +45,8 @@ def serve(
 
     def started(address: str) -> None:
         typer.echo(f"Open {address}\nCtrl-C ends it. A burning laser is never left alone.")
+        if "?token=" in address:
+            typer.echo(BEYOND_THIS_COMPUTER, err=True)
         if browser:
             webbrowser.open(address)
 

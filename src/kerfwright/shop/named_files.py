@@ -9,6 +9,16 @@ from kerfwright.shop.order import Order
 from kerfwright.shop.toml_files import where_else
 
 
+def paths_of(order: Order) -> tuple[str, ...]:
+    """Every path that an order file gives, as it stands there."""
+    own = (order.machine, *order.materials, *order.fixture_files)
+    own += () if order.rates is None else (order.rates,)
+    tables = (item.batch.rows for item in order.items if item.batch is not None)
+    drawings = (item.drawing for item in order.items)
+    pockets = (fixture.drawing for fixture in order.fixtures if fixture.drawing is not None)
+    return (*own, *drawings, *tables, *pockets)
+
+
 def file_faults(order: Order, folder: Path) -> list[Fault]:
     """Files that the order names and that are not there."""
     named: list[tuple[tuple[str | int, ...], str, str]] = [(("machine",), order.machine, "file")]

@@ -36,7 +36,7 @@ def read_table(page: str, path: Path, parse_float: Callable[[str], Any] = float)
             thing=f"there is no such {page} file.",
             remedy=where_else(path) or "Check the path.",
         ) from None
-    except (IsADirectoryError, NotADirectoryError, PermissionError) as error:
+    except OSError as error:
         raise KerfwrightError(
             f"{page}/file-missing",
             file=file,
@@ -64,7 +64,10 @@ def _toml_trouble(error: ValueError | RecursionError) -> str:
 def _toml_remedy(path: Path, trouble: str) -> str:
     """What to do about the line that the trouble names: the usual slips have their own words."""
     number = re.search(r"at line (\d+)", trouble)
-    lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
+    try:
+        lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
+    except (OSError, ValueError):  # no path at all
+        lines = []
     line = lines[int(number[1]) - 1] if number and int(number[1]) <= len(lines) else ""
     if re.search(r"=\s*[+-]?\d+,\d", line):
         return "Write decimals with a point, such as 200.5."

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs, urlsplit
 
+import anyio
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
@@ -27,6 +28,12 @@ COOKIE = "kerfwright"
 
 MOST_BYTES = 64 * 1024 * 1024
 """Of one request."""
+
+MOST_TEXT_BYTES = 16 * 1024 * 1024
+"""Of one that sends no files: what is read as a whole takes many times its size."""
+
+LONGEST_SILENCE_S = 30.0
+"""While something is being sent; whoever is silent for longer holds a place that others need."""
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
@@ -67,14 +74,17 @@ TOLD = {
 class Guard:
     """An ASGI layer before everything else.
 
-    ``hosts`` are the names this server may be asked by, without port; with ``token`` whoever
-    does not know it is sent away.
+    ``hosts`` are the names this server may be asked by, without port, and ``by_number`` lets it be
+    asked by the address that a request came in by; with ``token`` whoever does not know it is
+    sent away.
     """
 
     app: ASGIApp
     hosts: Iterable[str] = LOOPBACK
     token: str | None = None
+    by_number: bool = False
     most_bytes: int = MOST_BYTES
+    silence_s: float = LONGEST_SILENCE_S
     _told: dict[str, str] = field(default_factory=lambda: dict(TOLD))
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -98,35 +108,32 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, telling)
             return
-        await self.app(scope, _counted(receive, self.most_bytes), telling)
+        await self.app(scope, _bounded(receive, self._most_of(headers), self.silence_s), telling)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
+        address, port = scope.get("server") or ("", None)
         host = _name_of(headers.get("host", ""))
-        if host not in set(self.hosts):
+        # no name can be bound to another address and still be the number of this one
+        if host not in self.hosts and not (self.by_number and host == address):
             return _no(421, "host-unknown", "This server is not known by that name.")
-        if self.token is not None:
-            given = parse_qs(scope["query_string"].decode("latin-1")).get("token", [""])[0]
-            if scope["method"] == "GET" and given and self._knows(given):
-                answer = RedirectResponse(scope["path"], status_code=303)
-                answer.set_cookie(COOKIE, given, httponly=True, samesite="strict")
-                return answer
-            if not self._knows(_given(headers)):
-                return _no(401, "token-needed", "Open the address that was printed at the start.")
-        if scope["method"] not in SAFE_METHODS:
-            origin = headers.get("origin")
-            if origin is not None and urlsplit(origin).netloc != headers.get("host"):
-                return _no(403, "from-elsewhere", "Another site asked for this.")
-            if headers.get("sec-fetch-site", "same-origin") not in {"same-origin", "none"}:
-                return _no(403, "from-elsewhere", "Another site asked for this.")
-            if PAGE_HEADER not in headers:
-                return _no(403, "from-elsewhere", f"The header {PAGE_HEADER} is missing.")
-        try:
-            length = int(headers.get("content-length", "0"))
-        except ValueError:
-            length = -1
-        if not 0 <= length <= self.most_bytes:
-            return _no(413, "too-large", f"At most {self.most_bytes // 2**20} MiB at a time.")
+        if self.token is not None and not self._knows(_given(headers, _cookie(port))):
+            asked = _asked_token(scope)
+            if scope["method"] == "GET" and self._knows(asked):
+                return _welcome(scope["path"], _cookie(port), asked)
+            return _no(401, "token-needed", "Open the address that was printed at the start.")
+        if _is_from_elsewhere(scope, headers):
+            return _no(403, "from-elsewhere", "Another site asked for this.")
+        if scope["method"] not in SAFE_METHODS and PAGE_HEADER not in headers:
+            return _no(403, "from-elsewhere", f"The header {PAGE_HEADER} is missing.")
+        most, length = self._most_of(headers), headers.get("content-length", "0")
+        if not (length.isascii() and length.isdigit() and len(length) < 20 and int(length) <= most):
+            return _no(413, "too-large", f"At most {most // 2**20} MiB at a time.")
         return None
+
+    def _most_of(self, headers: Headers) -> int:
+        if headers.get("content-type", "").lower().startswith("multipart/"):
+            return self.most_bytes
+        return min(self.most_bytes, MOST_TEXT_BYTES)
 
     def _knows(self, given: str) -> bool:
         assert self.token is not None
@@ -140,19 +147,76 @@ class TooMuchError(HTTPException):
         super().__init__(413)
 
 
-def _counted(receive: Receive, most_bytes: int) -> Receive:
-    """Count what comes in, whatever the request said of its length."""
-    seen = 0
+class TooSlowError(HTTPException):
+    """A request stopped in the middle of what it sends."""
 
-    async def counting() -> Message:
-        nonlocal seen
-        message = await receive()
+    def __init__(self) -> None:
+        super().__init__(408)
+
+
+def _bounded(receive: Receive, most_bytes: int, silence_s: float) -> Receive:
+    """Count what comes in, whatever the request said of its length, and wait only so long."""
+    seen, complete = 0, False
+
+    async def bounded() -> Message:
+        nonlocal seen, complete
+        if complete:  # what is waited for now is that the other side goes
+            return await receive()
+        try:
+            with anyio.fail_after(silence_s):
+                message = await receive()
+        except TimeoutError:
+            raise TooSlowError from None
         seen += len(message.get("body", b""))
+        complete = not message.get("more_body", False)
         if seen > most_bytes:
             raise TooMuchError
         return message
 
-    return counting
+    return bounded
+
+
+def _is_from_elsewhere(scope: Scope, headers: Headers) -> bool:
+    """Whether another site's page asks (W3C Fetch Metadata Request Headers; Fetch, Origin).
+
+    It could not read what the interface answers, but might have drawings read until nobody else
+    is served. A link to a page may be followed from anywhere.
+    """
+    site = headers.get("sec-fetch-site", "same-origin")
+    if scope["method"] in SAFE_METHODS:
+        return scope["path"].startswith("/api/") and site in {"cross-site", "same-site"}
+    origin = headers.get("origin")
+    if origin is not None and _netloc(origin) != headers.get("host"):
+        return True
+    return site not in {"same-origin", "none"}
+
+
+def _netloc(origin: str) -> str | None:
+    try:
+        return urlsplit(origin).netloc
+    except ValueError:
+        return None
+
+
+def _welcome(path: str, cookie: str, token: str) -> Response:
+    """Have a browser remember the token, and show its page without it in the address."""
+    # more than one stroke at its begin would make another site's address of the path
+    answer = RedirectResponse("/" + path.lstrip("/\\"), status_code=303)
+    answer.set_cookie(cookie, token, httponly=True, samesite="strict")
+    return answer
+
+
+def _cookie(port: int | None) -> str:
+    """Cookies do not tell ports of a computer apart (RFC 6265, section 8.5)."""
+    return f"{COOKIE}-{port}"
+
+
+def _asked_token(scope: Scope) -> str:
+    try:
+        asked = parse_qs(scope["query_string"].decode("latin-1"), max_num_fields=20)
+    except ValueError:
+        return ""
+    return str(asked.get("token", [""])[0])
 
 
 def _name_of(host: str) -> str:
@@ -162,12 +226,12 @@ def _name_of(host: str) -> str:
         return ""
 
 
-def _given(headers: Headers) -> str:
+def _given(headers: Headers, cookie_name: str) -> str:
     kind, _, token = headers.get("authorization", "").partition(" ")
     if kind.lower() == "bearer":
         return token.strip()
     try:
-        cookie = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
+        cookie = SimpleCookie(headers.get("cookie", "")).get(cookie_name)
     except CookieError:
         return ""
     return "" if cookie is None else cookie.value

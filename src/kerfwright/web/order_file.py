@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import tempfile
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -17,6 +18,19 @@ from tomlkit.items import AoT, Array, Table, Whitespace
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.whole_file import whole_file
 from kerfwright.shop.files import load_order
+from kerfwright.shop.named_files import paths_of
+from kerfwright.shop.order import Order
+from kerfwright.web.changing import changed_elsewhere
+from kerfwright.web.workshop import is_within
+
+_CANNOT_BE_MADE = (
+    LookupError,
+    TypeError,
+    ValueError,
+    AttributeError,
+    TOMLKitError,
+    RecursionError,
+)
 
 
 class Change(BaseModel):
@@ -32,34 +46,80 @@ class Change(BaseModel):
     value: Any = None
 
 
-def save_changes(file: Path, changes: Sequence[Change]) -> None:
+def save_changes(file: Path, changes: Sequence[Change], within: Path | None = None) -> None:
     """Change an order file, if it is still an order afterwards; else leave it as it is.
+
+    With ``within``, the changes must not make it name files outside that folder.
 
     Raises:
         KerfwrightError: a change leads nowhere, or the order would be wrong.
     """
-    text = changed_text(file.read_text(encoding="utf-8"), changes, str(file))
-    save_order_text(file, text)
+    before = order_text(file)
+    save_order_text(file, changed_text(before, changes, str(file)), before, within)
 
 
-def save_order_text(file: Path, text: str) -> None:
-    """Write an order file, if the text is an order.
+def order_text(file: Path) -> str:
+    """Return an order file's text, its line ends as they are.
+
+    Raises:
+        KerfwrightError: it cannot be read.
+    """
+    try:
+        return file.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        code, thing = "order/file-missing", f"the file cannot be read ({error.strerror})."
+    except UnicodeDecodeError:
+        code, thing = "order/not-toml", "the file is not UTF-8 text."
+    remedy = "See in an editor that the file is there, and save it as UTF-8."
+    raise KerfwrightError(code, file=str(file), thing=thing, remedy=remedy)
+
+
+def save_order_text(file: Path, text: str, before: str, within: Path | None = None) -> None:
+    """Write an order file, if the text is an order and the file still holds ``before``.
 
     Raises:
         KerfwrightError: it is not.
     """
+    order = _order_of(file, text)
+    if within is not None:
+        _require_within(order, file, before, within)
+    with whole_file(file) as path:
+        path.write_bytes(text.encode("utf-8"))
+        # an editor knows nothing of our locks: what it wrote since must not be lost
+        if order_text(file) != before:
+            raise changed_elsewhere(file.name)
+
+
+def _order_of(file: Path, text: str) -> Order:
     with tempfile.TemporaryDirectory() as folder:
         trial = Path(folder) / file.name
-        trial.write_text(text, encoding="utf-8")
+        trial.write_bytes(text.encode("utf-8", "surrogatepass"))
         try:
-            load_order(trial)
+            return load_order(trial)
         except KerfwrightError as error:
             thing = error.thing.replace(str(trial), file.name)
             raise KerfwrightError(
                 error.code, file=str(file), thing=thing, remedy=error.remedy
             ) from None
-    with whole_file(file) as path:
-        path.write_text(text, encoding="utf-8")
+
+
+def _require_within(order: Order, file: Path, before: str, within: Path) -> None:
+    """Refuse paths out of a folder; those that whoever wrote the file gave may stay."""
+    outside = [path for path in paths_of(order) if not is_within(file.parent / path, within)]
+    if not outside:
+        return
+    allowed: tuple[str, ...] = ()
+    with suppress(KerfwrightError):
+        allowed = paths_of(_order_of(file, before))
+    for path in outside:
+        if path not in allowed:
+            raise KerfwrightError(
+                "pages/leads-outside",
+                file=path,
+                thing="this path leads out of the workshop's folder, or nowhere.",
+                remedy="Copy the file into the workshop's folder, or name it in the order file "
+                "with an editor.",
+            )
 
 
 def changed_text(text: str, changes: Sequence[Change], name: str) -> str:
@@ -73,7 +133,7 @@ def changed_text(text: str, changes: Sequence[Change], name: str) -> str:
         for change in changes:
             _make(document, change)
         return tomlkit.dumps(document)
-    except (LookupError, TypeError, ValueError, AttributeError, TOMLKitError) as error:
+    except _CANNOT_BE_MADE as error:
         raise KerfwrightError(
             "order/change-leads-nowhere",
             file=name,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -12,9 +11,10 @@ from pydantic import BaseModel, Field
 from kerfwright.errors import KerfwrightError
 from kerfwright.shop.files import load_order
 from kerfwright.shop.order import Item, Order
+from kerfwright.web.changing import digest_of
 from kerfwright.web.drawn_order import no_such_item
 from kerfwright.web.new_order import unfinished_folder
-from kerfwright.web.order_file import Change, save_changes, save_order_text
+from kerfwright.web.order_file import Change, order_text, save_changes, save_order_text
 from kerfwright.web.uploads import free_name, take
 from kerfwright.web.workshop import OrderFolder, Workshop
 
@@ -57,6 +57,7 @@ def add_items(
                     )
                     for n, path in enumerate(moved)
                 ],
+                workshop.folder,
             )
         except BaseException:
             for path in moved:
@@ -85,7 +86,12 @@ def replace_drawing(
             taken = {path.name for path in order.folder.iterdir()}
             target = order.folder / free_name(sent, taken)
             (folder / sent).rename(target)
-            save_changes(order.file, [Change(at=("items", number, "drawing"), value=target.name)])
+            named = Change(at=("items", number, "drawing"), value=target.name)
+            try:
+                save_changes(order.file, [named], workshop.folder)
+            except BaseException:
+                target.unlink(missing_ok=True)
+                raise
             return former if former.is_file() else None
         kept: Path | None = None
         if former.is_file():
@@ -112,25 +118,26 @@ def remove_item(order: OrderFolder, number: int) -> Undo:
             thing="an order needs at least one drawing, and this is the last.",
             remedy="Add another drawing first, or remove the order from the list of orders.",
         )
-    before = order.file.read_text(encoding="utf-8")
+    before = order_text(order.file)
     save_changes(order.file, [Change(at=("items", number))])
-    return Undo(text=before, after_sha256=_sha256(order))
+    return Undo(text=before, after_sha256=digest_of(order.file))
 
 
-def take_back(order: OrderFolder, undo: Undo) -> None:
+def take_back(workshop: Workshop, order: OrderFolder, undo: Undo) -> None:
     """Write the order file as it was, if nobody changed it since.
 
     Raises:
         KerfwrightError: ``pages/changed-meanwhile``, or the text is no order.
     """
-    if _sha256(order) != undo.after_sha256:
+    now = order_text(order.file)
+    if digest_of(order.file) != undo.after_sha256:
         raise KerfwrightError(
             "pages/changed-meanwhile",
             file=order.slug,
             thing="the order was changed since, and that change would be lost.",
             remedy="Add the drawing again; its file is still in the order's folder.",
         )
-    save_order_text(order.file, undo.text)
+    save_order_text(order.file, undo.text, now, workshop.folder)
 
 
 def item_of(read: Order, order: OrderFolder, number: int) -> Item:
@@ -142,7 +149,3 @@ def item_of(read: Order, order: OrderFolder, number: int) -> Item:
     if not 0 <= number < len(read.items):
         raise no_such_item(order.slug, number)
     return read.items[number]
-
-
-def _sha256(order: OrderFolder) -> str:
-    return hashlib.sha256(order.file.read_bytes()).hexdigest()

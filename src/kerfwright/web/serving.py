@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
+import asyncio
 import secrets
 import socket
 from collections.abc import Callable
 from pathlib import Path
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.web.app import guarded, make_app
 from kerfwright.web.guard import LOOPBACK
+from kerfwright.web.left_over import clear_unfinished
 from kerfwright.web.reading import READERS
 from kerfwright.web.workshop import Workshop
+
+HEAD_S = 20.0
+"""For the head of a request; browsers send it at once."""
+
+MOST_AT_ONCE = 200
+"""Lines and requests; a page that is seen keeps one of them for its news."""
+
+EVERYWHERE = frozenset({"0.0.0.0", "::", ""})
 
 
 def serve(
@@ -42,14 +53,45 @@ def serve(
     bound = listening.getsockname()[1]
     token = None if host in LOOPBACK else secrets.token_urlsafe(24)
     hosts = (*LOOPBACK, host.lower(), socket.gethostname().lower())
-    pages = make_app(Workshop(folder.resolve(), records))
-    app = guarded(pages, hosts=hosts, token=token)
-    shown = f"[{host}]" if ":" in host else host
-    started(f"http://{shown}:{bound}/" + (f"?token={token}" if token else ""))
-    config = uvicorn.Config(app, log_level="warning", server_header=False, lifespan="on")
+    workshop = Workshop(folder.resolve(), records)
+    pages = make_app(workshop)
+    app = guarded(pages, hosts=hosts, token=token, by_number=token is not None)
+    clear_unfinished(workshop)
+    started(f"http://{_shown(host)}:{bound}/" + (f"?token={token}" if token else ""))
+    config = uvicorn.Config(
+        app,
+        http=PatientProtocol,
+        ws="none",
+        log_level="warning",
+        server_header=False,
+        lifespan="on",
+        limit_concurrency=MOST_AT_ONCE,
+    )
     READERS.start()
     with listening:
         PageServer(config, pages.state.plannings.hush).run(sockets=[listening])
+
+
+class PatientProtocol(H11Protocol):
+    """A line to a browser that is cut if no whole request comes over it in good time.
+
+    Otherwise a few hundred lines that say one letter a minute would keep everybody else out
+    (CWE-400, Uncontrolled Resource Consumption). What follows the head is bounded by the guard.
+    """
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Begin to wait for the head of the first request."""
+        super().connection_made(transport)
+        self.loop.call_later(HEAD_S, self._cut_silent, None)
+
+    def on_response_complete(self) -> None:
+        """Begin to wait for the head of the next."""
+        self.loop.call_later(HEAD_S, self._cut_silent, self.cycle)
+        super().on_response_complete()
+
+    def _cut_silent(self, last: RequestResponseCycle | None) -> None:
+        if self.cycle is last and not self.transport.is_closing():
+            self.transport.close()
 
 
 class PageServer(uvicorn.Server):
@@ -63,6 +105,13 @@ class PageServer(uvicorn.Server):
         """End the server, pages that listen first."""
         self._hush()
         await super().shutdown(sockets)
+
+
+def _shown(host: str) -> str:
+    """The name by which a server that listens everywhere is asked."""
+    if host in EVERYWHERE:
+        return socket.gethostname().lower()
+    return f"[{host}]" if ":" in host else host
 
 
 def _listening(host: str, port: int) -> socket.socket:

@@ -25,7 +25,7 @@ from kerfwright.output.whole_file import whole_file
 from kerfwright.recipe_trials import make_trial, read_trial, write_result
 from kerfwright.shop.readings import READINGS_FILE
 from kerfwright.trial_choices import TrialChoices, TrialKind, draw_of, marking_of
-from kerfwright.web.workshop import Workshop, slug_of
+from kerfwright.web.workshop import Workshop, is_within, slug_of
 
 PieceKind = Literal["motion", TrialKind]
 
@@ -73,9 +73,17 @@ def pieces(workshop: Workshop) -> list[MadePiece]:
     found = []
     for file in (workshop.folder / FOLDER).glob(f"*/{MADE_FILE}"):
         try:
-            found.append(MadePiece.model_validate_json(file.read_bytes()))
+            made = MadePiece.model_validate_json(file.read_bytes())
         except (OSError, ValidationError):
             continue
+        # nothing outside is shown or changed, whatever a link or made.json says
+        if (
+            made.name == file.parent.name
+            and is_within(file, workshop.folder)
+            and _stays_below(made.machine)
+            and _stays_below(made.material)
+        ):
+            found.append(made)
     return sorted(found, key=lambda one: (one.made_on, one.name), reverse=True)
 
 
@@ -138,8 +146,20 @@ def make_piece(
 
 
 def readings_text(folder: Path) -> str:
-    """The readings as they stand in their file."""
-    return (folder / READINGS_FILE).read_text(encoding="utf-8")
+    """The readings as they stand in their file.
+
+    Raises:
+        KerfwrightError: they cannot be read.
+    """
+    try:
+        return (folder / READINGS_FILE).read_text(encoding="utf-8")
+    except (OSError, ValueError) as error:
+        raise KerfwrightError(
+            "calibration/file-missing",
+            file=READINGS_FILE,
+            thing=f"this cannot be read ({error}).".replace(f"{folder}/", ""),
+            remedy="See in an editor that the file is there, and save it as UTF-8.",
+        ) from None
 
 
 def save_readings(folder: Path, text: str) -> None:
@@ -150,7 +170,8 @@ def save_readings(folder: Path, text: str) -> None:
     """
     try:
         tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        text.encode("utf-8")
+    except (ValueError, RecursionError) as error:
         raise KerfwrightError(
             "calibration/not-toml",
             file=READINGS_FILE,
@@ -198,6 +219,10 @@ def accept_result(
     made = made.model_copy(update={"accepted_on": today})
     _write(folder / MADE_FILE, made.model_dump_json(indent=2) + "\n")
     return made
+
+
+def _stays_below(path: str) -> bool:
+    return not Path(path).is_absolute() and ".." not in Path(path).parts
 
 
 def _new_folder(workshop: Workshop, name: str) -> Path:

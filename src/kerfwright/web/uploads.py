@@ -17,6 +17,7 @@ from fastapi import UploadFile
 from kerfwright.drawing.read import kind_of
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.text import file_size
+from kerfwright.web.workshop import is_reserved
 
 MOST_BYTES = 48 * 1024 * 1024
 """Of one drawing."""
@@ -31,7 +32,6 @@ _AT_ONCE = 1024 * 1024
 
 _SEPARATORS = re.compile(r"[/\\]")
 _FORBIDDEN = re.compile(r'[<>:"|?*]')
-_RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\.|$)", re.IGNORECASE)
 
 
 def safe_name(given: str) -> str:
@@ -42,7 +42,7 @@ def safe_name(given: str) -> str:
     name = " ".join(_FORBIDDEN.sub("-", name).split()).strip(" .").lstrip("-")
     stem, ending = Path(name).stem, Path(name).suffix.lower()
     stem = stem.rstrip(" .") or "drawing"
-    if _RESERVED.match(stem):
+    if is_reserved(stem):
         stem = f"drawing {stem}"
     if len(ending.encode()) > NAME_BYTES // 4:
         ending = ""

@@ -12,6 +12,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import os
 import re
 import unicodedata
 from dataclasses import dataclass
@@ -24,6 +26,8 @@ ORDER_FILE = "order.toml"
 PLAN_FOLDER = "plan"
 
 MOST_ORDERS = 10_000
+
+_RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\.|$)", re.IGNORECASE)
 
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
@@ -54,16 +58,28 @@ class Workshop:
     records: str | None = None
 
     def orders(self) -> tuple[OrderFolder, ...]:
-        """All orders, in order of their names."""
+        """All orders, in order of their names.
+
+        A folder that people named so that its name in addresses would be another's, or none at
+        all, gets a few signs behind it that stay the same.
+        """
         found = [*self.folder.glob(ORDER_FILE), *self.folder.glob(f"orders/*/{ORDER_FILE}")]
-        orders = {slug_of(file.parent.resolve().name): file.parent for file in sorted(found)}
-        return tuple(OrderFolder(slug, folder) for slug, folder in sorted(orders.items()) if slug)
+        orders: dict[str, Path] = {}
+        # those that are named as addresses are come first
+        for folder in sorted((file.parent for file in found), key=_named_otherwise):
+            name = _name_of(folder)
+            slug = slug_of(name) or "order"
+            if slug in orders or not slug_of(name):
+                slug = f"{slug}-{hashlib.sha256(os.fsencode(name)).hexdigest()[:8]}"
+            orders.setdefault(slug, folder)
+        return tuple(OrderFolder(slug, folder) for slug, folder in sorted(orders.items()))
 
     def order(self, slug: str) -> OrderFolder:
         """Return the order of that name.
 
         Raises:
-            KerfwrightError: ``pages/no-such-order``.
+            KerfwrightError: ``pages/no-such-order``, or ``pages/leads-outside`` where links in
+                it lead out of the workshop.
         """
         found = next((one for one in self.orders() if one.slug == slug), None)
         if found is None:
@@ -73,11 +89,29 @@ class Workshop:
                 thing=f'there is no order "{slug}".',
                 remedy="Choose one from the list of orders, or begin a new one there.",
             )
+        self.require_inside(found)
         return found
+
+    def require_inside(self, order: OrderFolder) -> None:
+        """Refuse an order whose folder, file or plan lies elsewhere, by a link.
+
+        Raises:
+            KerfwrightError: ``pages/leads-outside``.
+        """
+        for path in (order.folder, order.file, order.plan_folder):
+            if not is_within(path, self.folder):
+                raise KerfwrightError(
+                    "pages/leads-outside",
+                    file=self.shown(str(path)),
+                    thing="a link leads out of the workshop's folder, and the pages show and "
+                    "change only what is in it.",
+                    remedy="Move what it leads to into the workshop's folder.",
+                )
 
     def new_order_folder(self, title: str) -> OrderFolder:
         """Return a folder for an order of that title that is not there yet."""
         base = slug_of(title) or "order"
+        base = f"order-{base}" if is_reserved(base) else base
         taken = {one.slug for one in self.orders()}
         numbered = (base if n == 1 else f"{base}-{n}" for n in range(1, MOST_ORDERS))
         slug = next(
@@ -108,6 +142,32 @@ class Workshop:
         for folder in (self.folder, self.folder.resolve()):
             path = path.removeprefix(f"{folder}/")
         return path
+
+
+def is_reserved(name: str) -> bool:
+    """Whether a file of that name cannot be on Windows.
+
+    As Microsoft's "Naming Files, Paths, and Namespaces" lists them (from memory).
+    """
+    return _RESERVED.match(name) is not None
+
+
+def is_within(path: Path, folder: Path) -> bool:
+    """Whether a path, all links followed, leads into a folder."""
+    try:
+        return path.resolve().is_relative_to(folder.resolve())
+    except (OSError, ValueError, RuntimeError):  # no path at all, too long, links in a circle
+        return False
+
+
+def _name_of(folder: Path) -> str:
+    """The name of an order's folder; the workshop's own may be given as "."."""
+    return folder.name or folder.resolve().name
+
+
+def _named_otherwise(folder: Path) -> tuple[bool, str]:
+    name = _name_of(folder)
+    return name != slug_of(name), name
 
 
 def slug_of(name: str) -> str:

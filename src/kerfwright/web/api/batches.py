@@ -20,7 +20,7 @@ from kerfwright.shop.batch_rows import MOST_BYTES, BatchRow, Field, doubtful_row
 from kerfwright.shop.files import load_order
 from kerfwright.shop.fixture_files import with_fixture_files
 from kerfwright.shop.order import Item
-from kerfwright.web.api.orders import Here, ThisOrder
+from kerfwright.web.api.orders import Here, Seen, ThisOrder, changing_order
 from kerfwright.web.order_file import Change, save_changes
 from kerfwright.web.workshop import OrderFolder, Workshop, slug_of
 
@@ -92,8 +92,17 @@ def show_batch(workshop: Here, order: ThisOrder, number: ItemNumber) -> BatchSho
 
 
 @router.post("/orders/{slug}/items/{number}/batch")
-def upload_batch(order: ThisOrder, number: ItemNumber, table: UploadFile) -> BatchShown:
+def upload_batch(
+    workshop: Here, order: ThisOrder, seen: Seen, number: ItemNumber, table: UploadFile
+) -> BatchShown:
     """Give an item a table (CSV): one copy is made for each of its rows."""
+    with changing_order(order, seen):
+        return _put_batch(workshop, order, number, table)
+
+
+def _put_batch(
+    workshop: Workshop, order: OrderFolder, number: int, table: UploadFile
+) -> BatchShown:
     item = _item(order, number)
     data = table.file.read(MOST_BYTES + 1)
     first_number = 1 if item.batch is None else item.batch.first_number
@@ -110,7 +119,7 @@ def upload_batch(order: ThisOrder, number: ItemNumber, table: UploadFile) -> Bat
     change = Change(at=place, value={"rows": name})
     if item.batch is not None:
         change = Change(at=(*place, "rows"), value=name)
-    save_changes(order.file, [change])
+    save_changes(order.file, [change], workshop.folder)
     return _shown(order, item, order.folder / name, first_number)
 
 

@@ -12,9 +12,11 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.plan_json import FindingRecord, finding_record
+from kerfwright.shop.readings import READINGS_FILE
 from kerfwright.trial_choices import TrialChoices, Triple
 from kerfwright.web import trial_folders
-from kerfwright.web.api.orders import Here, paper
+from kerfwright.web.api.orders import Here, Seen, files_in, paper
+from kerfwright.web.changing import changing, digest_of, require_seen
 from kerfwright.web.trial_folders import MadePiece, PieceKind, PieceResult
 
 router = APIRouter(tags=["calibration"])
@@ -63,6 +65,8 @@ class Readings(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     text: Annotated[str, Field(max_length=trial_folders.LONGEST_READINGS)]
+    digest: Annotated[str, Field(max_length=64)] = ""
+    """SHA-256 of their file. Sent back as If-Match, readings of others are not overwritten."""
 
 
 @router.get("/calibration")
@@ -112,15 +116,17 @@ def piece_file(workshop: Here, name: str, file: str) -> FileResponse:
 def show_readings(workshop: Here, name: str) -> Readings:
     """The readings sheet, filled in as far as it is."""
     _, folder = trial_folders.piece_of(workshop, name)
-    return Readings(text=trial_folders.readings_text(folder))
+    return _readings(folder)
 
 
 @router.put("/calibration/{name}/readings")
-def save_readings(workshop: Here, name: str, readings: Readings) -> Readings:
+def save_readings(workshop: Here, seen: Seen, name: str, readings: Readings) -> Readings:
     """Keep what was read."""
     _, folder = trial_folders.piece_of(workshop, name)
-    trial_folders.save_readings(folder, readings.text)
-    return readings
+    with changing(folder):
+        require_seen(folder / READINGS_FILE, seen)
+        trial_folders.save_readings(folder, readings.text)
+    return _readings(folder)
 
 
 @router.get("/calibration/{name}/result")
@@ -134,7 +140,13 @@ def result(workshop: Here, name: str) -> PieceResult:
 def accept(workshop: Here, name: str) -> MadePiece:
     """Write the result into the machine or material file, comments kept."""
     piece, folder = trial_folders.piece_of(workshop, name)
-    return trial_folders.accept_result(workshop, piece, folder, datetime.date.today())
+    with changing(workshop.folder):
+        return trial_folders.accept_result(workshop, piece, folder, datetime.date.today())
+
+
+def _readings(folder: Path) -> Readings:
+    digest = digest_of(folder / READINGS_FILE)
+    return Readings(text=trial_folders.readings_text(folder), digest=digest)
 
 
 def _listed(name: str, files: tuple[Path, ...], folder: Path) -> Path:
@@ -151,7 +163,5 @@ def _listed(name: str, files: tuple[Path, ...], folder: Path) -> Path:
 
 
 def _files(folder: Path, name: str) -> list[str]:
-    there = (folder / trial_folders.FOLDER / name).glob("*")
-    return sorted(
-        one.name for one in there if one.is_file() and one.name != trial_folders.MADE_FILE
-    )
+    there = files_in(folder / trial_folders.FOLDER / name)
+    return sorted(one for one in there if one != trial_folders.MADE_FILE)

@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.shop.order import Rule
-from kerfwright.web.api.orders import Here, OrderPage, ThisOrder, order_page
+from kerfwright.web.api.orders import Here, OrderPage, Seen, ThisOrder, changing_order, order_page
 from kerfwright.web.drawn_model import Caught, DrawnItem
 from kerfwright.web.drawn_order import DrawnOrder
 from kerfwright.web.order_items import (
@@ -82,16 +82,18 @@ def add_drawings(
     order: ThisOrder,
     workshop: Here,
     files: list[UploadFile],
+    seen: Seen,
     material: Annotated[str, Form(min_length=1, max_length=200)],
 ) -> Changed:
     """Add drawings to the order, an item each; all or none."""
-    add_items(workshop, order, files, material)
+    with changing_order(order, seen):
+        add_items(workshop, order, files, material)
     return Changed(page=order_page(order))
 
 
 @router.put("/orders/{slug}/items/{number}/drawing")
 def change_drawing(
-    order: ThisOrder, workshop: Here, number: ItemNumber, files: list[UploadFile]
+    order: ThisOrder, workshop: Here, seen: Seen, number: ItemNumber, files: list[UploadFile]
 ) -> Changed:
     """Put another file in the place of an item's drawing; the former file is kept."""
     if len(files) != 1:
@@ -101,21 +103,24 @@ def change_drawing(
             thing=f"{len(files)} files were sent in the place of one drawing.",
             remedy="Choose one file.",
         )
-    kept = replace_drawing(workshop, order, number, files[0])
+    with changing_order(order, seen):
+        kept = replace_drawing(workshop, order, number, files[0])
     return Changed(page=order_page(order), kept=None if kept is None else workshop.shown(str(kept)))
 
 
 @router.delete("/orders/{slug}/items/{number}")
-def take_out_item(order: ThisOrder, number: ItemNumber) -> Changed:
+def take_out_item(order: ThisOrder, seen: Seen, number: ItemNumber) -> Changed:
     """Take an item out of the order; its drawing stays in the folder."""
-    undo = remove_item(order, number)
+    with changing_order(order, seen):
+        undo = remove_item(order, number)
     return Changed(page=order_page(order), undo=undo)
 
 
 @router.post("/orders/{slug}/undo")
-def undo_change(order: ThisOrder, undo: Undo) -> OrderPage:
+def undo_change(order: ThisOrder, workshop: Here, undo: Undo) -> OrderPage:
     """Write the order file as it was before a change, if nobody changed it since."""
-    take_back(order, undo)
+    with changing_order(order, None):
+        take_back(workshop, order, undo)
     return order_page(order)
 
 

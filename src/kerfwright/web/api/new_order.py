@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from contextlib import suppress
 from typing import Annotated
 
 from fastapi import APIRouter, Form, UploadFile
@@ -11,13 +12,14 @@ from pydantic import BaseModel
 from kerfwright.errors import KerfwrightError
 from kerfwright.shop.files import load_machine, load_order
 from kerfwright.shop.machine import Machine
-from kerfwright.web.api.orders import Here, ThisOrder
+from kerfwright.web.api.orders import Here, Seen, ThisOrder, changing_order
+from kerfwright.web.api.planning import Planning
 from kerfwright.web.example import begin_with_example, is_empty
 from kerfwright.web.new_order import Sheets, Wish, bed_sheet, begin_order, materials_of
 from kerfwright.web.removed import RemovedOrder, bring_back, remove_order, removed_orders
 from kerfwright.web.stocked import stock_reader
 from kerfwright.web.telling import told
-from kerfwright.web.workshop import Workshop
+from kerfwright.web.workshop import Workshop, is_within
 
 router = APIRouter(tags=["orders"])
 
@@ -142,9 +144,12 @@ def begin(  # noqa: PLR0913, PLR0917 (the fields of a form)
 
 
 @router.delete("/orders/{slug}")
-def remove(workshop: Here, order: ThisOrder) -> Removed:
+def remove(workshop: Here, order: ThisOrder, seen: Seen, plannings: Planning) -> Removed:
     """Move an order's folder aside; nothing in it is lost."""
-    return _removed(remove_order(workshop, order))
+    with changing_order(order, seen):
+        removed = remove_order(workshop, order)
+    plannings.drop(order.slug)
+    return _removed(removed)
 
 
 @router.get("/orders-removed")
@@ -175,7 +180,11 @@ def _sheets(
 
 def _sheets_last_used(workshop: Workshop) -> dict[str, Sheets]:
     """The first sheet of each material in the order that was changed last."""
-    orders = [(one.file.stat().st_mtime_ns, one) for one in workshop.orders()]
+    orders = []
+    for one in workshop.orders():
+        with suppress(OSError):  # it may just be removed
+            if is_within(one.file, workshop.folder):
+                orders.append((one.file.stat().st_mtime_ns, one))
     orders.sort(key=lambda one: one[0], reverse=True)
     found: dict[str, Sheets] = {}
     for _, order in orders[:ORDERS_LOOKED_AT]:

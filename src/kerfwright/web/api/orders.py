@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Body, Depends, Request
+from fastapi import APIRouter, Body, Depends, Header, Request, Response
 from fastapi.responses import FileResponse
 from pydantic import BaseModel
 
@@ -15,11 +17,15 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.output.files import PLAN_FILE
 from kerfwright.shop.files import load_order
 from kerfwright.shop.order import Order
+from kerfwright.web.changing import changing, digest_of, require_seen
 from kerfwright.web.guard import PAPERS_POLICY
 from kerfwright.web.order_file import Change, save_changes
-from kerfwright.web.workshop import OrderFolder, Workshop
+from kerfwright.web.workshop import OrderFolder, Workshop, is_within
 
 router = APIRouter(tags=["orders"])
+
+MOST_CHANGES = 10_000
+"""At once: every part of a full sheet may be pinned by one."""
 
 PlanState = Literal["none", "current", "out-of-date"]
 
@@ -42,6 +48,8 @@ class OrderPage(BaseModel):
     """An order as its file says it, and what is known of its plan."""
 
     slug: str
+    digest: str
+    """SHA-256 of the order file. Sent back as If-Match, a change is refused if others were made."""
     order: Order
     plan: PlanState
     plan_document: dict[str, Any] | None
@@ -61,31 +69,62 @@ def order_of(slug: str, workshop: Annotated[Workshop, Depends(workshop_of)]) -> 
 
 Here = Annotated[Workshop, Depends(workshop_of)]
 ThisOrder = Annotated[OrderFolder, Depends(order_of)]
+IfMatch = Annotated[
+    str | None,
+    Header(
+        max_length=1000,
+        description="Digest of the file as it was seen, in quotes; 412 if it is another now.",
+    ),
+]
+
+
+def seen_before(if_match: IfMatch = None) -> str | None:
+    """Return which state of a file whoever changes it has seen."""
+    return if_match
+
+
+Seen = Annotated[str | None, Depends(seen_before)]
+
+
+@contextmanager
+def changing_order(order: OrderFolder, seen: str | None) -> Iterator[None]:
+    """Change an order while nobody else does, if its file is still as it was ``seen``."""
+    with changing(order.folder):
+        require_seen(order.file, seen)
+        yield
 
 
 @router.get("/orders")
 def list_orders(workshop: Here) -> list[OrderLine]:
     """All orders of the workshop."""
-    return [_line(one) for one in workshop.orders()]
+    return [_line(workshop, one) for one in workshop.orders()]
 
 
 @router.get("/orders/{slug}")
-def show_order(order: ThisOrder) -> OrderPage:
+def show_order(order: ThisOrder, response: Response) -> OrderPage:
     """One order with its plan."""
-    return order_page(order)
+    page = order_page(order)
+    response.headers["etag"] = f'"{page.digest}"'
+    return page
 
 
 @router.patch("/orders/{slug}")
-def change_order(order: ThisOrder, changes: Annotated[list[Change], Body(embed=True)]) -> OrderPage:
+def change_order(
+    order: ThisOrder,
+    workshop: Here,
+    seen: Seen,
+    changes: Annotated[list[Change], Body(embed=True, max_length=MOST_CHANGES)],
+) -> OrderPage:
     """Change the order's file; comments in it stay."""
-    save_changes(order.file, changes)
+    with changing_order(order, seen):
+        save_changes(order.file, changes, workshop.folder)
     return order_page(order)
 
 
 @router.get("/orders/{slug}/files/{name}")
 def plan_file(order: ThisOrder, name: str) -> FileResponse:
     """A file that planning wrote: a program, a layout, the ticket."""
-    written = {one.name: one for one in order.plan_folder.glob("*") if one.is_file()}
+    written = files_in(order.plan_folder)
     if name not in written or name.startswith("."):
         raise KerfwrightError(
             "pages/nothing-there",
@@ -98,9 +137,12 @@ def plan_file(order: ThisOrder, name: str) -> FileResponse:
 
 def order_page(order: OrderFolder) -> OrderPage:
     """Gather what is known of an order."""
+    # before the file is read: a change in between is refused once too often rather than lost
+    digest = digest_of(order.file)
     document = _plan_document(order)
     return OrderPage(
         slug=order.slug,
+        digest=digest,
         order=load_order(order.file),
         plan=plan_state(order),
         plan_document=document,
@@ -121,8 +163,9 @@ def plan_state(order: OrderFolder) -> PlanState:
     return "current" if made >= changed else "out-of-date"
 
 
-def _line(order: OrderFolder) -> OrderLine:
+def _line(workshop: Workshop, order: OrderFolder) -> OrderLine:
     try:
+        workshop.require_inside(order)
         read = load_order(order.file)
     except KerfwrightError as error:
         return OrderLine(slug=order.slug, title=order.slug, trouble=f"{error.thing} {error.remedy}")
@@ -146,6 +189,12 @@ def _plan_document(order: OrderFolder) -> dict[str, Any] | None:
     except (OSError, ValueError):
         return None
     return document
+
+
+def files_in(folder: Path) -> dict[str, Path]:
+    """Files of a folder by their names, without those that links lead to elsewhere."""
+    there = {one.name: one for one in folder.glob("*") if is_within(one, folder)}
+    return {name: one for name, one in there.items() if one.is_file()}
 
 
 def paper(file: Path) -> FileResponse:

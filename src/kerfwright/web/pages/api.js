@@ -7,8 +7,10 @@ export class Problem extends Error {
   }
 }
 
-async function ask(method, path, body, options = {}) {
+/* seen: digest of the file that is changed, as it was seen; the server refuses if it is another now. */
+async function ask(method, path, body, { seen, ...options } = {}) {
   const headers = { accept: "application/json" };
+  if (seen) headers["if-match"] = `"${seen}"`;
   if (method !== "GET") headers["x-kerfwright"] = "page";
   if (body !== undefined && !(body instanceof FormData)) {
     headers["content-type"] = "application/json";
@@ -28,10 +30,6 @@ async function ask(method, path, body, options = {}) {
 async function toldBy(answer) {
   const told = await answer.json().catch(() => ({}));
   if (told.thing) return told;
-  if (Array.isArray(told.detail)) {
-    const first = told.detail[0] ?? {};
-    return { thing: `${(first.loc ?? []).slice(1).join(" → ")}: ${first.msg ?? "not understood"}` };
-  }
   return { thing: `Something went wrong (${answer.status}).` };
 }
 
@@ -39,18 +37,18 @@ const json = (answer) => (answer.status === 204 ? null : answer.json());
 
 export const get = (path, options) => ask("GET", path, undefined, options).then(json);
 export const post = (path, body = {}) => ask("POST", path, body).then(json);
-export const put = (path, body) => ask("PUT", path, body).then(json);
-export const patch = (path, body) => ask("PATCH", path, body).then(json);
-export const remove = (path) => ask("DELETE", path).then(json);
+export const put = (path, body, options) => ask("PUT", path, body, options).then(json);
+export const patch = (path, body, options) => ask("PATCH", path, body, options).then(json);
+export const remove = (path, options) => ask("DELETE", path, undefined, options).then(json);
 export const bytes = (path, options) => ask("GET", path, undefined, options).then((answer) => answer.arrayBuffer());
 export const text = (path, options) => ask("GET", path, undefined, options).then((answer) => answer.text());
 
 /* Sends files with fields beside them. */
-export function upload(path, files, fields = {}, method = "POST") {
+export function upload(path, files, fields = {}, method = "POST", options = {}) {
   const form = new FormData();
   for (const [name, value] of Object.entries(fields)) form.append(name, value);
   for (const file of files) form.append("files", file, file.name);
-  return ask(method, path, form).then(json);
+  return ask(method, path, form, options).then(json);
 }
 
 /* Listens to server-sent events: on = {kind: (data) => …}. Reconnects by itself; returns close(). */

@@ -54,7 +54,8 @@ async function load(piece, body) {
     const fields = readingFields(readings.text);
     const told = h("div", { role: "status" });
     const address = (name) => `/api${path}/files/${encodeURIComponent(name)}`;
-    const save = () => put(`${path}/readings`, { text: fields.text() });
+    let seen = readings.digest;
+    const save = async () => { seen = (await put(`${path}/readings`, { text: fields.text() }, { seen })).digest; };
     fill(body,
       h("p", {}, "Untried settings catch fire sooner than others: stay with it, extraction on, a way to put out a fire at hand. The machine's manual and local rules come first."),
       h("ul", {}, files.filter((name) => !name.endsWith(".toml")).map((name) => h("li", {}, h("a", { href: address(name), target: name.endsWith(".nc") ? null : "_blank", download: name.endsWith(".nc") ? name : null }, name)))),

@@ -28,22 +28,21 @@ export function create(order) {
 
   const highlight = (marks) => blocks.forEach((block, n) => block.picture.highlight(marks.get(n) ?? ""));
 
-  /* Takes an answer that holds the whole order. */
-  function changed(page, words) {
-    order.take(page);
-    say(words);
-  }
-
   async function add(files) {
     const material = order.data.order.items.at(-1).material;
-    changed((await upload(`${order.path}/items`, files, { material })).page, files.length === 1 ? "One drawing was added." : `${files.length} drawings were added.`);
+    await order.changing((seen) => upload(`${order.path}/items`, files, { material }, "POST", { seen }));
+    say(files.length === 1 ? "One drawing was added." : `${files.length} drawings were added.`);
   }
 
   async function takeOut(n) {
     const name = drawings.nameOf(n);
-    const answer = await remove(`${order.path}/items/${n}`);
-    changed(answer.page, `${name} was removed from the order.`);
-    const back = action("Undo", async () => { changed(await post(`${order.path}/undo`, answer.undo), `${name} is back.`); fill(undo); });
+    const answer = await order.changing((seen) => remove(`${order.path}/items/${n}`, { seen }));
+    say(`${name} was removed from the order.`);
+    const back = action("Undo", async () => {
+      await order.changing(() => post(`${order.path}/undo`, answer.undo), { pageOf: (page) => page });
+      say(`${name} is back.`);
+      fill(undo);
+    });
     fill(undo, h("p", { class: "undo" }, `“${name}” was removed from the order; its file is still there. `, back));
     back.querySelector("button").focus();
   }
@@ -53,8 +52,8 @@ export function create(order) {
     const shown = h("p", {});
     let chosen = null;
     if ((await dialog(`Replace ${drawings.nameOf(n)}`, [place, shown], { yes: "Replace" })) === null || chosen === null) return;
-    const answer = await upload(`${order.path}/items/${n}/drawing`, [chosen], {}, "PUT");
-    changed(answer.page, answer.kept ? `Replaced; the former file is ${answer.kept}.` : "Replaced.");
+    const answer = await order.changing((seen) => upload(`${order.path}/items/${n}/drawing`, [chosen], {}, "PUT", { seen }));
+    say(answer.kept ? `Replaced; the former file is ${answer.kept}.` : "Replaced.");
   }
 
   function showTitle() {

@@ -1,6 +1,6 @@
 /* The sheets that the order may use, and whether the stock on record is used too. */
 
-import { action, fill, h } from "./ui.js";
+import { action, fill, h, problem } from "./ui.js";
 
 export function stockForm(order) {
   const { stock, stock_from: from, items } = order.data.order;
@@ -21,14 +21,17 @@ export function stockForm(order) {
       if ("offcut" in given) value.offcut = true;
       await order.change([{ at: ["stock", stock.length], value }]);
     })));
-  const records = h("input", { type: "checkbox", checked: from === "records", onchange: () => order.change([{ at: ["stock_from"], value: records.checked ? "records" : null }]) });
+  const trouble = h("div", {});
+  const change = (at, value) => order.change([{ at, value }]).catch((error) => fill(trouble, problem(error)));
+  const records = h("input", { type: "checkbox", checked: from === "records", onchange: () => change(["stock_from"], records.checked ? "records" : null) });
   return fill(h("details", { open: stock.length === 0 && from !== "records" }),
     h("summary", {}, "Sheets that may be used"),
     h("label", { class: "beside" }, records, h("span", {}, "Also sheets and offcuts from the stock on record")),
+    trouble,
     h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Sheets that may be used" }, h("table", {}, h("caption", { class: "unseen" }, "Sheets that may be used"),
       h("thead", {}, h("tr", {}, ["Material", "Called", "Size in mm", "How many", ""].map((name) => h("th", { scope: "col" }, name || h("span", { class: "unseen" }, "Do"))))),
       h("tbody", {}, own.map(({ sheet, index }) => h("tr", {}, h("td", {}, sheet.material), h("th", { scope: "row" }, sheet.name, sheet.offcut ? h("span", { class: "soft" }, " offcut") : null),
         h("td", {}, `${sheet.width_mm} × ${sheet.height_mm}`),
-        h("td", {}, h("input", { id: `count-${index}`, "aria-label": `How many ${sheet.name}`, type: "number", min: 1, value: sheet.count, size: 4, onchange: (event) => order.change([{ at: ["stock", index, "count"], value: Number(event.target.value) }]) })),
+        h("td", {}, h("input", { id: `count-${index}`, "aria-label": `How many ${sheet.name}`, type: "number", min: 1, value: sheet.count, size: 4, onchange: (event) => change(["stock", index, "count"], Number(event.target.value)) })),
         h("td", {}, action("Take out", () => order.change([{ at: ["stock", index], value: null }]), { class: "plain", "aria-label": `Take out ${sheet.name} of ${sheet.material}` }))))))), form);
 }
