@@ -307,7 +307,7 @@ def test_disk_that_fills_up_half_way(shop: SmallShop, monkeypatch: pytest.Monkey
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("kerfwright.output.writing.write_layout_dxf", full)
+    monkeypatch.setattr("kerfwright.output.sheet_writing.write_layout_dxf", full)
     assert_refused(shop, "order/cannot-write", "No space left", "has room")
 
 

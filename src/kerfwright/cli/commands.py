@@ -77,7 +77,8 @@ def plan(
     with _told_plainly(), _progress() as say:
         say("Loading the planner; its compiled kernels are made once on a new machine")
         from kerfwright.nesting.until import NO_END, until_of
-        from kerfwright.output.writing import UnprovenProgramError, require_folder, write_plan
+        from kerfwright.output.sheet_writing import UnprovenProgramError
+        from kerfwright.output.writing import require_folder, write_plan
         from kerfwright.planner import PlanStoppedError, plan_shop
         from kerfwright.recipe_book import note_shop
         from kerfwright.shop.files import load_shop

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -63,7 +64,7 @@ def engraved_cells(
     cell_mm = max(max(size_mm) / CELLS_ACROSS, INTERVALS_ACROSS_A_CELL * interval_mm)
     while True:
         grid = _grid(toolpath, bins, size_mm, cell_mm)
-        runs = [_shorter_runs(grid == one) for one in range(count)]
+        runs = _shorter_runs(grid, count)
         if sum(len(text) for pair in runs for text in pair) <= ENGRAVED_CHARACTERS:
             break
         cell_mm *= 2.0
@@ -169,24 +170,35 @@ def _chunk_ends(samples: IntArray) -> IntArray:
     return np.flatnonzero(np.diff(chunk)) + 1
 
 
-def _shorter_runs(mask: npt.NDArray[np.bool_]) -> tuple[str, str]:
-    """Runs of a mask along x or along y, whichever are fewer; the other is ""."""
-    if not mask.any():
-        return "", ""
-    along_x, along_y = _mask_runs(mask), _mask_runs(mask.T)
-    if len(along_x[0]) <= len(along_y[0]):
-        return _run_data(*along_x, across="h"), ""
-    return "", _run_data(*along_y, across="v")
+def _shorter_runs(grid: npt.NDArray[np.int8], count: int) -> list[tuple[str, str]]:
+    """Runs of each bin along x or along y, whichever are fewer; the other is ""."""
+    found = []
+    for along_x, along_y in zip(
+        _runs_by_bin(grid, count), _runs_by_bin(grid.T, count), strict=True
+    ):
+        if len(along_x[0]) <= len(along_y[0]):
+            found.append((_run_data(*along_x, across="h"), ""))
+        else:
+            found.append(("", _run_data(*along_y, across="v")))
+    return found
 
 
-def _mask_runs(mask: npt.NDArray[np.bool_]) -> tuple[IntArray, IntArray, IntArray]:
-    """Line, start and length of every run in the lines of a mask."""
-    padded = np.zeros((mask.shape[0], mask.shape[1] + 2), dtype=np.int8)
-    padded[:, 1:-1] = mask
-    steps = np.diff(padded, axis=1)
-    line, start = np.nonzero(steps == 1)
-    _, end = np.nonzero(steps == -1)
-    return line, start, end - start
+def _runs_by_bin(
+    grid: npt.NDArray[np.int8], count: int
+) -> list[tuple[IntArray, IntArray, IntArray]]:
+    """Line, start and length of every run in the lines of a grid, for each bin in their order."""
+    begins = np.ones(grid.shape, dtype=bool)
+    begins[:, 1:] = grid[:, 1:] != grid[:, :-1]
+    first = np.flatnonzero(begins)
+    length = np.diff(first, append=grid.size)
+    bins = grid.ravel()[first]
+    line, start = np.divmod(first, grid.shape[1])
+    order = np.argsort(bins, kind="stable")
+    edges = np.searchsorted(bins[order], np.arange(count + 1))
+    return [
+        (line[some], start[some], length[some])
+        for some in (order[low:high] for low, high in pairwise(edges.tolist()))
+    ]
 
 
 def _run_data(line: IntArray, start: IntArray, length: IntArray, *, across: str) -> str:

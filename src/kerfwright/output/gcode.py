@@ -20,6 +20,7 @@ from kerfwright.output.gcode_numbers import (
     SECONDS_DECIMALS,
     feed_words,
     number,
+    numbers,
     power_words,
     rounded,
 )
@@ -48,6 +49,8 @@ LARGEST_LINE_NUMBER = 99_999
 NUMBER_LENGTH = len(f"N{LARGEST_LINE_NUMBER} ")
 
 BoolArray = npt.NDArray[np.bool_]
+Place = tuple[str, str]
+"""Numbers of x and y as they are written."""
 
 
 def program_text(
@@ -181,7 +184,7 @@ class _Writer:
         self._controller = controller
         self._beam = beam
         self._room = LINE_LENGTH - (NUMBER_LENGTH if controller.line_numbers else 0)
-        self._at: tuple[int, int] | None = None
+        self._at: Place | None = None
         self._z = "0"
         self._motion = self._feed = ""
         self._air = False
@@ -196,13 +199,16 @@ class _Writer:
         heights = np.rint(moves["z_mm"] * 10**decimals).astype(np.int64)
         special = (moves["dwell_s"] > 0.0) | (np.diff(heights, prepend=0) != 0) | air
         special |= np.append([False], air[:-1])[: len(air)]
+        words = list(
+            zip(numbers(steps[:, 0], decimals), numbers(steps[:, 1], decimals), strict=True)
+        )
         if len(moves) and not travel[0]:
-            self._at = tuple(steps[0].tolist())
+            self._at = words[0]
             self._motion = "G0"
-            yield f"G0{self._place('XY', *self._at)}"
+            yield f"G0 X{words[0][0]} Y{words[0][1]}"
         for index, (end, rapid, feed, power, is_special) in enumerate(
             zip(
-                steps[1:].tolist(),
+                words[1:],
                 travel.tolist(),
                 feed_words(moves["speed_mm_s"]),
                 power_words(burning, self._controller.full_power_s_word),
@@ -218,7 +224,7 @@ class _Writer:
                     power,
                     feed,
                 )
-            if tuple(end) != self._at:
+            if end != self._at:
                 yield from self._move(end, arcs.get(index), "" if rapid else feed, power)
         if self._z != "0":
             yield from self._height("0")
@@ -250,7 +256,7 @@ class _Writer:
         self._z, self._motion = z, "G0"
         yield f"G0 Z{z}{power_word}"
 
-    def _move(self, end: list[int], arc: ArcWords | None, feed: str, power: str) -> Iterator[str]:
+    def _move(self, end: Place, arc: ArcWords | None, feed: str, power: str) -> Iterator[str]:
         """One move; ``feed`` is empty for a rapid one."""
         switch, power_word = self._beam.switch(power)
         if switch:
@@ -261,13 +267,12 @@ class _Writer:
         x, y = end
         if arc is None:
             at_x, at_y = self._at or (None, None)
-            words += self._place("X", x) if x != at_x else ""
-            words += self._place("Y", y) if y != at_y else ""
+            words += f" X{x}" if x != at_x else ""
+            words += f" Y{y}" if y != at_y else ""
         else:
             places = centre_decimals(self._controller.decimals)
-            words += self._place("XY", x, y)
-            words += f" I{rounded(arc.i_mm, places)} J{rounded(arc.j_mm, places)}"
-        self._at = (x, y)
+            words += f" X{x} Y{y} I{rounded(arc.i_mm, places)} J{rounded(arc.j_mm, places)}"
+        self._at = end
         words += power_word
         if feed and feed != self._feed:
             self._feed = feed
@@ -276,12 +281,6 @@ class _Writer:
             else:
                 words += f" F{feed}"
         yield words[1:]
-
-    def _place(self, axes: str, *steps: int) -> str:
-        decimals = self._controller.decimals
-        return "".join(
-            f" {axis}{number(at, decimals)}" for axis, at in zip(axes, steps, strict=True)
-        )
 
 
 def _motion(arc: ArcWords | None, *, rapid: bool) -> str:

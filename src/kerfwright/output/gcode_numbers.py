@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import numpy.typing as npt
 
 from kerfwright.geometry.paths import FloatArray
+
+IntArray = npt.NDArray[np.int64]
 
 FEED_DECIMALS = 2
 """Of mm/min: finer than any controller's step rate."""
@@ -26,6 +29,13 @@ def number(steps: int, decimals: int) -> str:
     return f"{sign}{whole}.{rest:0{decimals}d}".rstrip("0")
 
 
+def numbers(steps: IntArray, decimals: int) -> list[str]:
+    """Decimal numbers for counts of the last decimal; each value is put into words once."""
+    values, where = np.unique(steps, return_inverse=True)
+    words = [number(value, decimals) for value in values.tolist()]
+    return [words[i] for i in where.tolist()]
+
+
 def rounded(value: float, decimals: int) -> str:
     """Decimal number for a value, as short as it goes."""
     return number(round(value * 10**decimals), decimals)
@@ -34,9 +44,7 @@ def rounded(value: float, decimals: int) -> str:
 def feed_words(speed_mm_s: FloatArray) -> list[str]:
     """F numbers in mm/min; no speed becomes nothing."""
     steps = np.maximum(np.rint(np.nan_to_num(speed_mm_s) * 60.0 * 10**FEED_DECIMALS), 1.0)
-    values, where = np.unique(steps, return_inverse=True)
-    words = [number(int(value), FEED_DECIMALS) for value in values]
-    return [words[i] for i in where]
+    return numbers(steps.astype(np.int64), FEED_DECIMALS)
 
 
 def power_decimals(full_power_s_word: float) -> int:
@@ -49,6 +57,4 @@ def power_words(power: FloatArray, full_power_s_word: float) -> list[str]:
     decimals = power_decimals(full_power_s_word)
     full = full_power_s_word * 10**decimals
     steps = np.clip(np.rint(power * full), np.where(power > 0.0, 1.0, 0.0), math.floor(full + 1e-6))
-    values, where = np.unique(steps, return_inverse=True)
-    words = [number(int(value), decimals) for value in values]
-    return [words[i] for i in where]
+    return numbers(steps.astype(np.int64), decimals)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 
 from markdown_it import MarkdownIt
@@ -67,8 +68,14 @@ def help_html(page: str) -> str:
     Raises:
         KerfwrightError: there is no such page.
     """
+    return _html(page, help_text(page))
+
+
+@cache
+def _html(page: str, text: str) -> str:
+    """Make a page of its text; done once, as every plan comes with every page."""
     parser = MarkdownIt("commonmark", {"html": False}).enable("table")
-    tokens = parser.parse(help_text(page))
+    tokens = parser.parse(text)
     title = page
     for i, token in enumerate(tokens):
         if token.type == "heading_open":

@@ -17,6 +17,7 @@ from kerfwright.findings import Finding
 from kerfwright.motion.fingerprint import clock_fingerprint
 from kerfwright.output.files import SheetFiles
 from kerfwright.output.kept_free import KeptFreeRecord, kept_free_records
+from kerfwright.output.part_record import PartRecord, part_records
 from kerfwright.output.plan_layout import (
     LeftOfSheetRecord,
     LeftToMakeRecord,
@@ -32,41 +33,11 @@ from kerfwright.output.plan_times import (
 from kerfwright.output.program_size import ProgramSize
 from kerfwright.output.record import Count, NotNegative, Number, Record, known, rounded
 from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
+from kerfwright.output.sheet_papers import SheetPapers
 from kerfwright.output.text import encodable
 from kerfwright.plan import Plan, PlannedSheet
 
 SCHEMA_VERSION: Literal[1] = 1
-
-
-class PartRecord(Record):
-    """A part where it lies on its sheet."""
-
-    name: str
-    """What the part is called."""
-    instance: Annotated[int, Field(ge=1)]
-    """Which of the parts of that name, counted from 1 through the whole order."""
-    drawing: str
-    """The drawing that the part comes from."""
-    blank: bool
-    """True for a thing made elsewhere, which is only marked and not cut."""
-    x_mm: Number
-    """Left edge of the finished part, from the sheet's lower left corner."""
-    y_mm: Number
-    """Lower edge of the finished part, from the sheet's lower left corner."""
-    width_mm: NotNegative
-    """Extent in x."""
-    height_mm: NotNegative
-    """Extent in y."""
-    item: Count | None
-    """Which of the order's items it is made for, from 0; null where that is not known."""
-    part: Count | None
-    """Which of the parts of its drawing it is, from 0; null where that is not known."""
-    turn_deg: Number | None
-    """How far it is turned from how it is drawn; null where that is not known."""
-    mirrored: bool
-    """Whether it lies with its other face up."""
-    pinned: bool
-    """Whether the order gives it this place."""
 
 
 class SheetRecord(Record):
@@ -252,15 +223,25 @@ class PlanDocument(Record):
     """What the work has to tell."""
 
 
-def plan_document(plan: Plan, files: Sequence[SheetFiles]) -> PlanDocument:
+def plan_document(
+    plan: Plan, files: Sequence[SheetFiles], papers: Sequence[SheetPapers] | None = None
+) -> PlanDocument:
     """Turn a plan into its document; ``files`` has one entry for each sheet.
+
+    What the beam puts out is taken from ``papers`` where they are made already.
 
     Raises:
         ValueError: the numbers of sheets and files differ, or a sheet's time is not finite.
     """
     seen: Counter[str] = Counter()
+    energies = (
+        [energy_by_process(sheet, plan.machine) for sheet in plan.sheets]
+        if papers is None
+        else [shown.energy for shown in papers]
+    )
     sheets = tuple(
-        _sheet(sheet, names, plan, seen) for sheet, names in zip(plan.sheets, files, strict=True)
+        _sheet(sheet, names, plan, seen, energy)
+        for sheet, names, energy in zip(plan.sheets, files, energies, strict=True)
     )
     return PlanDocument(
         schema_version=SCHEMA_VERSION,
@@ -290,7 +271,13 @@ def plan_json(document: PlanDocument) -> str:
     return document.model_dump_json(indent=2) + "\n"
 
 
-def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str]) -> SheetRecord:
+def _sheet(
+    sheet: PlannedSheet,
+    files: SheetFiles,
+    plan: Plan,
+    seen: Counter[str],
+    energy: dict[str, ProcessEnergy],
+) -> SheetRecord:
     times = sheet.times
     return SheetRecord(
         number=sheet.number,
@@ -322,35 +309,9 @@ def _sheet(sheet: PlannedSheet, files: SheetFiles, plan: Plan, seen: Counter[str
         time_by_process_s={
             process.value: rounded(seconds) for process, seconds in sheet.times_by_process_s.items()
         },
-        energy_by_process=energy_by_process(sheet, plan.machine),
-        parts=_parts(sheet, seen),
+        energy_by_process=energy,
+        parts=part_records(sheet, seen),
     )
-
-
-def _parts(sheet: PlannedSheet, seen: Counter[str]) -> tuple[PartRecord, ...]:
-    records = []
-    laid = sheet.laid or (None,) * len(sheet.parts)
-    for part, origin in zip(sheet.parts, laid, strict=True):
-        seen[part.name] += 1
-        x0, y0, x1, y1 = part.outline.bounds_mm
-        records.append(
-            PartRecord(
-                name=encodable(part.name),
-                instance=seen[part.name],
-                drawing=encodable(part.drawing),
-                blank=part.blank,
-                x_mm=rounded(x0),
-                y_mm=rounded(y0),
-                width_mm=rounded(x1 - x0),
-                height_mm=rounded(y1 - y0),
-                item=None if origin is None else origin.item,
-                part=None if origin is None else origin.part,
-                turn_deg=None if origin is None else rounded(origin.turn_deg),
-                mirrored=origin is not None and origin.mirrored,
-                pinned=origin is not None and origin.pinned,
-            )
-        )
-    return tuple(records)
 
 
 def _decision(decision: Decision) -> DecisionRecord:

@@ -22,11 +22,10 @@ from kerfwright.output.files import SheetFiles
 from kerfwright.output.kept_free import kept_free_in_words
 from kerfwright.output.leftovers import is_worth_keeping, left_in_words
 from kerfwright.output.pages import render
-from kerfwright.output.part_names import instances_of
-from kerfwright.output.photo_picture import ExpectedPhoto, expected_photos
-from kerfwright.output.pictures import beam_picture, sheet_picture
+from kerfwright.output.photo_picture import ExpectedPhoto
 from kerfwright.output.recipe_words import further_settings
-from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
+from kerfwright.output.sheet_energy import ProcessEnergy
+from kerfwright.output.sheet_papers import SheetPapers, papers_of_plan
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.shop.material import Recipe, RecipeStatus
 from kerfwright.toolpath import Process, processes_of
@@ -85,7 +84,7 @@ class _SheetView:
     """Whether what is left over goes back into stock."""
     layout_picture: Markup
     beam_picture: Markup
-    photos: list[ExpectedPhoto]
+    photos: tuple[ExpectedPhoto, ...]
     steps: list[Step]
     between_s: float | None
     """Travel between burns; ``None`` where there is none to speak of."""
@@ -100,12 +99,17 @@ class _SheetView:
 
 
 def ticket_html(
-    plan: Plan, files: Sequence[SheetFiles], *, made: datetime.date | None = None
+    plan: Plan,
+    files: Sequence[SheetFiles],
+    *,
+    made: datetime.date | None = None,
+    papers: Sequence[SheetPapers] | None = None,
 ) -> str:
     """Return the ticket as one HTML page that needs no other file but its help pages.
 
-    ``files`` has one entry for each sheet. Links lead to them and to ``help/PAGE.html``, as
-    :func:`kerfwright.output.help_pages.write_help` names the help pages.
+    ``files`` has one entry for each sheet, ``papers`` too if they are made already. Links lead
+    to the files and to ``help/PAGE.html``, as
+    :func:`~kerfwright.output.help_pages.write_help` names them.
 
     Raises:
         ValueError: the numbers of sheets and files differ.
@@ -123,9 +127,9 @@ def ticket_html(
         checks=checks_of_plan(plan),
         authority=AUTHORITY,
         sheets=[
-            _view(sheet, names, plan, instances)
-            for sheet, names, instances in zip(
-                plan.sheets, files, instances_of(plan.sheets), strict=True
+            _view(sheet, names, plan, shown)
+            for sheet, names, shown in zip(
+                plan.sheets, files, papers or papers_of_plan(plan), strict=True
             )
         ],
         ramp_light=ramp(12, "light"),
@@ -184,10 +188,7 @@ def _grouped(findings: Sequence[Finding]) -> list[_Findings]:
     ]
 
 
-def _view(
-    sheet: PlannedSheet, files: SheetFiles, plan: Plan, instances: Sequence[int]
-) -> _SheetView:
-    machine = plan.machine
+def _view(sheet: PlannedSheet, files: SheetFiles, plan: Plan, shown: SheetPapers) -> _SheetView:
     location = plan.from_stock.location(sheet.sheet.name)
     steps = order_of_work(sheet)
     used = [step.process for step in steps if step.process in sheet.recipes]
@@ -204,12 +205,12 @@ def _view(
         kept_free=kept_free_in_words(sheet.sheet),
         location=location,
         kept=location is not None and is_worth_keeping(sheet.left, plan.offcut_least_mm),
-        layout_picture=Markup(sheet_picture(sheet, instances)),
-        beam_picture=Markup(beam_picture(sheet, machine=machine)),
-        photos=expected_photos(sheet, machine),
+        layout_picture=Markup(shown.layout),
+        beam_picture=Markup(shown.beam),
+        photos=shown.photos,
         steps=steps,
         between_s=between_s if (between_s := travel_between_s(sheet)) >= LEAST_TOLD_S else None,
-        energy=energy_by_process(sheet, machine),
+        energy=shown.energy,
         settings=[
             (process.value, sheet.recipes[process], ", ".join(further_settings(sheet, process)))
             for process in used

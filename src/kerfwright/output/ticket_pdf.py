@@ -14,10 +14,9 @@ from kerfwright.output.checklist import AUTHORITY, checks_of_sheet
 from kerfwright.output.expected_times import duration_range, rough_duration
 from kerfwright.output.files import PLAN_FILE, SheetFiles
 from kerfwright.output.kept_free import kept_free_in_words
-from kerfwright.output.paper import RULE, SOFT, Paper, printed_picture
-from kerfwright.output.part_names import instances_of
-from kerfwright.output.pictures import beam_picture, sheet_picture
+from kerfwright.output.paper import RULE, SOFT, Paper
 from kerfwright.output.recipe_words import further_settings
+from kerfwright.output.sheet_papers import SheetPapers, papers_of_plan
 from kerfwright.output.text import duration, encodable, length, short_number, shortened
 from kerfwright.output.ticket import (
     LEAST_TOLD_S,
@@ -39,7 +38,6 @@ PAGE_MM = 297.0
 FOOT_MM = 17.0
 """Height of the page, and of what stays free at its foot."""
 
-PICTURE_PX = 1100
 PARTS_TOLD = 12
 """Kinds of parts that are listed; a page has no room for more."""
 
@@ -54,17 +52,23 @@ TICK_MM = 3.2
 
 
 def ticket_pdf(
-    plan: Plan, files: Sequence[SheetFiles], *, made: datetime.date | None = None
+    plan: Plan,
+    files: Sequence[SheetFiles],
+    *,
+    made: datetime.date | None = None,
+    papers: Sequence[SheetPapers] | None = None,
 ) -> bytes:
-    """Return the ticket as PDF, one A4 page a sheet; ``files`` has one entry for each sheet.
+    """Return the ticket as PDF, one A4 page a sheet.
+
+    ``files`` has one entry for each sheet, ``papers`` too if they are made already.
 
     Raises:
         ValueError: the numbers of sheets and files differ.
     """
     pdf, trial = _paper(plan, made), _paper(plan, made)
     trial.set_auto_page_break(auto=False)
-    numbers = instances_of(plan.sheets)
-    for sheet, names, instances in zip(plan.sheets, files, numbers, strict=True):
+    all_shown = papers or papers_of_plan(plan)
+    for sheet, names, shown in zip(plan.sheets, files, all_shown, strict=True):
         # the words first come on trial: the pictures have what room is left on the page
         trial.add_page()
         _head(trial, plan, sheet, names)
@@ -72,7 +76,7 @@ def ticket_pdf(
         room_mm = PAGE_MM - FOOT_MM - CAPTION_MM - trial.get_y()
         pdf.add_page()
         _head(pdf, plan, sheet, names)
-        _pictures(pdf, plan, sheet, instances, float(np.clip(room_mm, *PICTURES_HIGH_MM)))
+        _pictures(pdf, sheet, shown, float(np.clip(room_mm, *PICTURES_HIGH_MM)))
         _below(pdf, plan, sheet)
     return bytes(pdf.output())
 
@@ -158,18 +162,15 @@ def _code(pdf: Paper, plan: Plan, sheet: PlannedSheet, files: SheetFiles) -> Non
     pdf.image(picture, x=210.0 - MARGIN_MM - QR_MM, y=pdf.get_y(), w=QR_MM)
 
 
-def _pictures(
-    pdf: Paper, plan: Plan, sheet: PlannedSheet, instances: Sequence[int], high_mm: float
-) -> None:
+def _pictures(pdf: Paper, sheet: PlannedSheet, shown: SheetPapers, high_mm: float) -> None:
     top = pdf.get_y()
     aspect = sheet.sheet.height_mm / sheet.sheet.width_mm
     wide = min(PICTURE_WIDE_MM, high_mm / aspect)
-    pictures = (sheet_picture(sheet, instances), beam_picture(sheet, machine=plan.machine))
     for i, (picture, words) in enumerate(
-        zip(pictures, ("Layout", "Beam: early light, late dark"), strict=True)
+        zip(shown.printed, ("Layout", "Beam: early light, late dark"), strict=True)
     ):
         x = MARGIN_MM + i * (WIDTH_MM / 2.0 + 2.0)
-        pdf.image(io.BytesIO(printed_picture(picture, PICTURE_PX)), x=x, y=top, w=wide)
+        pdf.image(io.BytesIO(picture), x=x, y=top, w=wide)
         pdf.set_xy(x, top + wide * aspect + 0.5)
         pdf.say(words, soft=True, size=8)
     pdf.set_xy(MARGIN_MM, top + wide * aspect + CAPTION_MM)

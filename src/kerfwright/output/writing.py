@@ -2,56 +2,44 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 from kerfwright.errors import KerfwrightError
+from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.output.files import (
     LABELS_FILE,
     PLAN_FILE,
     PRINTED_TICKET_FILE,
     TICKET_FILE,
     SheetFiles,
-    program_name,
     proof_name,
     sheet_files,
 )
-from kerfwright.output.gcode import program_text
 from kerfwright.output.help_pages import write_help
 from kerfwright.output.labels import labels_of_plan, labels_pdf
-from kerfwright.output.layout_dxf import write_layout_dxf
-from kerfwright.output.layout_svg import layout_svg
+from kerfwright.output.part_names import instances_of
 from kerfwright.output.plan_json import plan_document, plan_json
-from kerfwright.output.program_size import ProgramSize
-from kerfwright.output.proof_file import proof_text
+from kerfwright.output.sheet_papers import SheetPapers
+from kerfwright.output.sheet_writing import (
+    Progress,
+    SheetTexts,
+    SheetWriter,
+    UnprovenProgramError,
+)
 from kerfwright.output.ticket import ticket_html
 from kerfwright.output.ticket_pdf import ticket_pdf
 from kerfwright.plan import Plan, PlannedSheet
-from kerfwright.program.interpreter import interpret
-from kerfwright.program.verify import verify
-from kerfwright.shop.machine import Machine
-
-Progress = Callable[[str], None]
 
 ENDINGS = {"program": ".nc", "layout_svg": ".svg", "layout_dxf": ".dxf"}
 """Of the sheets' files, by their key in ``plan.json``."""
-
-
-class UnprovenProgramError(Exception):
-    """A program did not pass verification; nothing of its plan is left on disk."""
-
-    def __init__(self, program: str, faults: tuple[str, ...]) -> None:
-        self.program = program
-        self.faults = faults
-        super().__init__(f"{program}: {'; '.join(faults)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +68,15 @@ def require_folder(folder: Path) -> None:
         raise _cannot_write(folder, f"you may not write in {there}")
 
 
-def write_plan(plan: Plan, folder: Path, progress: Progress | None = None) -> WrittenPlan:
+def write_plan(
+    plan: Plan, folder: Path, progress: Progress | None = None, kept: Kept = NOTHING_KEPT
+) -> WrittenPlan:
     """Write programs, layouts, ``plan.json`` and the ticket into ``folder``.
 
     Everything is written beside its place first and moved there when all of it is proven, so
     that a folder never holds half a plan. Sheets' files of an earlier plan in the folder are
-    removed: a program that belongs to no plan would be burned by mistake one day.
+    removed: a program that belongs to no plan would be burned by mistake one day. Files of a
+    sheet that is equal to one written before are taken from what is ``kept``.
 
     Raises:
         UnprovenProgramError: a program failed; the folder holds no program of this plan.
@@ -98,16 +89,13 @@ def write_plan(plan: Plan, folder: Path, progress: Progress | None = None) -> Wr
             tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as unfinished,
         ):
             stage = Path(unfinished)
-            seen: Counter[str] = Counter()
             try:
-                files = tuple(
-                    _write_sheet(stage, sheet, plan.machine, seen, say) for sheet in plan.sheets
-                )
+                files, papers = _write_sheets(plan, SheetWriter(plan.machine, stage, say, kept))
             except UnprovenProgramError:
                 _remove_earlier(folder)
                 raise
             say("Writing the plan and the ticket")
-            _write_papers(stage, plan, files)
+            _write_papers(stage, plan, files, papers)
             _require_free_names(stage, folder)
             _remove_earlier(folder)
             _move_into_place(stage, folder)
@@ -139,55 +127,38 @@ def _made(folder: Path) -> Iterator[None]:
         raise
 
 
-def _write_sheet(
-    stage: Path, sheet: PlannedSheet, machine: Machine, seen: Counter[str], say: Progress
-) -> SheetFiles:
-    files = sheet_files(sheet)
-    program = stage / program_name(sheet)
-    say(f"Writing and proving {program.name}")
-    faults = _written(program, sheet, machine)
-    straight, with_arcs = _without_arcs(machine), machine.controller.arcs
-    if faults and with_arcs:
-        say(f"Arcs stray too far in {program.name}; writing it with straight moves")
-        machine, with_arcs = straight, False
-        faults = _written(program, sheet, machine)
-    if faults:
-        raise UnprovenProgramError(program.name, faults)
-    proof = stage / proof_name(program.name)
-    proof.write_text(proof_text(sheet, machine, seen), encoding="utf-8")
-    (stage / files.layout_svg).write_text(layout_svg(sheet), encoding="utf-8")
-    write_layout_dxf(sheet, stage / files.layout_dxf)
-    data = program.read_bytes()
+def _write_sheets(
+    plan: Plan, writer: SheetWriter
+) -> tuple[tuple[SheetFiles, ...], tuple[SheetPapers, ...]]:
+    seen: Counter[str] = Counter()
+    files, papers = [], []
+    for sheet, instances in zip(plan.sheets, instances_of(plan.sheets), strict=True):
+        texts = writer.texts(sheet, instances, seen)
+        files.append(_write_sheet(writer, sheet, texts))
+        papers.append(texts.papers)
+        seen.update(part.name for part in sheet.parts)
+    return tuple(files), tuple(papers)
+
+
+def _write_sheet(writer: SheetWriter, sheet: PlannedSheet, texts: SheetTexts) -> SheetFiles:
+    for name, content in texts.files.items():
+        (writer.stage / name).write_bytes(content)
     return replace(
-        files,
-        program_sha256=hashlib.sha256(data).hexdigest(),
-        program_size=ProgramSize(
-            lines=data.count(b"\n"),
-            bytes=len(data),
-            bytes_without_arcs=len(program_text(sheet, straight)) if with_arcs else None,
-        ),
+        sheet_files(sheet),
+        program_sha256=texts.program_sha256,
+        program_size=texts.program_size,
     )
 
 
-def _written(program: Path, sheet: PlannedSheet, machine: Machine) -> tuple[str, ...]:
-    """Write a program, read it back, and return what is wrong with it."""
-    program.write_text(program_text(sheet, machine), encoding="ascii", newline="\n")
-    with program.open(encoding="ascii") as lines:
-        read_back = interpret(lines, machine, program.name)
-    return verify(read_back, sheet, machine)
-
-
-def _without_arcs(machine: Machine) -> Machine:
-    straight = machine.controller.model_copy(update={"arcs": False})
-    return machine.model_copy(update={"controller": straight})
-
-
-def _write_papers(stage: Path, plan: Plan, files: tuple[SheetFiles, ...]) -> None:
-    document = plan_document(plan, files)
+def _write_papers(
+    stage: Path, plan: Plan, files: tuple[SheetFiles, ...], papers: tuple[SheetPapers, ...]
+) -> None:
+    document = plan_document(plan, files, papers)
     (stage / PLAN_FILE).write_text(plan_json(document), encoding="utf-8")
     made = date.today()
-    (stage / TICKET_FILE).write_text(ticket_html(plan, files, made=made), encoding="utf-8")
-    (stage / PRINTED_TICKET_FILE).write_bytes(ticket_pdf(plan, files, made=made))
+    ticket = ticket_html(plan, files, made=made, papers=papers)
+    (stage / TICKET_FILE).write_text(ticket, encoding="utf-8")
+    (stage / PRINTED_TICKET_FILE).write_bytes(ticket_pdf(plan, files, made=made, papers=papers))
     if labels := labels_of_plan(plan, made):
         (stage / LABELS_FILE).write_bytes(labels_pdf(labels))
     write_help(stage / "help")

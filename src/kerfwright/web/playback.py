@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import gzip
+from functools import partial
 from pathlib import Path
 
+from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.output.whole_file import whole_file
 from kerfwright.plan import Plan, PlannedSheet
 from kerfwright.shop.machine import Machine
@@ -24,7 +26,7 @@ GZIP_LEVEL = 1
 """Higher levels make the files a few percent smaller, and take longer."""
 
 
-def write_playback(plan: Plan, folder: Path) -> None:
+def write_playback(plan: Plan, folder: Path, kept: Kept = NOTHING_KEPT) -> None:
     """Write the playback of every sheet into the folder ``pages`` in the ``folder`` of a plan.
 
     The plan itself must have been written before. What was there of an earlier plan goes.
@@ -37,7 +39,9 @@ def write_playback(plan: Plan, folder: Path) -> None:
     index_file(folder).unlink(missing_ok=True)
     written: set[Path] = set()
     for sheet in plan.sheets:
-        moves, about = sheet_playback(sheet, plan.machine)
+        moves, about = kept.of(
+            "playback", (sheet, plan.machine), partial(sheet_playback, sheet, plan.machine)
+        )
         written |= {
             _written(moves_file(folder, sheet.number), moves),
             _written(playback_file(folder, sheet.number), about),

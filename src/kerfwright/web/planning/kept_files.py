@@ -6,6 +6,7 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
+from kerfwright.kept import NOTHING_KEPT, Kept
 from kerfwright.plan import Plan
 from kerfwright.shop.files import Shop
 from kerfwright.web.playback import write_playback
@@ -14,20 +15,31 @@ from kerfwright.web.sheet_files import write_sheets
 
 PAGES_FOLDER = "pages"
 
-Writer = Callable[[Shop, Plan, Path], None]
+Writer = Callable[[Shop, Plan, Path, Kept], None]
 
 
-def _playback(_shop: Shop, plan: Plan, folder: Path) -> None:
-    write_playback(plan, folder)
+def _price(shop: Shop, plan: Plan, folder: Path, _kept: Kept) -> None:
+    write_price(shop, plan, folder)
 
 
-WRITERS: tuple[Writer, ...] = (write_price, write_sheets, _playback)
-"""Each gets the order, its plan and the plan's folder, and writes what it has into that."""
+def _sheets(shop: Shop, plan: Plan, folder: Path, _kept: Kept) -> None:
+    write_sheets(shop, plan, folder)
 
 
-def write_for_pages(shop: Shop, plan: Plan, folder: Path) -> None:
-    """Write what the pages need of a plan; what an earlier plan left for them goes first."""
+def _playback(_shop: Shop, plan: Plan, folder: Path, kept: Kept) -> None:
+    write_playback(plan, folder, kept)
+
+
+WRITERS: tuple[Writer, ...] = (_price, _sheets, _playback)
+"""Each gets the order, its plan, the plan's folder and what is kept, and writes into the folder."""
+
+
+def write_for_pages(shop: Shop, plan: Plan, folder: Path, kept: Kept = NOTHING_KEPT) -> None:
+    """Write what the pages need of a plan; what an earlier plan left for them goes first.
+
+    What is shown of a sheet that is equal to one written before is taken from what is ``kept``.
+    """
     shutil.rmtree(folder / PAGES_FOLDER, ignore_errors=True)
     (folder / PAGES_FOLDER).mkdir()
     for write in WRITERS:
-        write(shop, plan, folder)
+        write(shop, plan, folder, kept)

@@ -113,7 +113,7 @@ def _listen(line: Connection, asked: SimpleQueue[PlanThis], breaks: Breaks) -> N
 def _told(order: PlanThis, kept: Kept, send: Callable[[Message], None], breaks: Breaks) -> Outcome:
     """Plan an order and say how it ended, whatever happens."""
     from kerfwright.output.plan_json import finding_record  # noqa: PLC0415
-    from kerfwright.output.writing import UnprovenProgramError  # noqa: PLC0415
+    from kerfwright.output.sheet_writing import UnprovenProgramError  # noqa: PLC0415
     from kerfwright.planner import PlanStoppedError  # noqa: PLC0415
 
     try:
@@ -205,9 +205,9 @@ def _planned(
         stop=search_ends,
         kept=kept,
     )
-    written = write_plan(plan, order.plan_folder, telling.say)
+    written = write_plan(plan, order.plan_folder, telling.say, kept)
     _date(written.plan_json, begun_ns)
-    write_for_pages(shop, plan, order.plan_folder)
+    write_for_pages(shop, plan, order.plan_folder, kept)
     _note_recipes(shop, order.records, telling)
     return Planned(time.monotonic() - begun_s, telling.kept)
 
