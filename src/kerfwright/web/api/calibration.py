@@ -12,10 +12,11 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.plan_json import FindingRecord, finding_record
+from kerfwright.shop.stock_records import whoever
 from kerfwright.trial_choices import TrialChoices, Triple
 from kerfwright.web import trial_folders
 from kerfwright.web.api.orders import Here, paper
-from kerfwright.web.trial_folders import MadePiece, PieceKind, PieceResult
+from kerfwright.web.trial_folders import Accepted, MadePiece, PieceKind, PieceResult
 
 router = APIRouter(tags=["calibration"])
 
@@ -74,10 +75,10 @@ def list_pieces(workshop: Here) -> list[MadePiece]:
 @router.post("/calibration", status_code=201)
 def make(workshop: Here, asked: Asked) -> Made:
     """Make a trial piece, or timed runs; every program is read back and proven."""
-    machine = _listed(asked.machine, workshop.machine_files(), workshop.folder)
+    machine = workshop.listed_machine(asked.machine)
     material, choices = None, None
     if asked.kind != "motion":
-        material = _listed(asked.material, workshop.material_files(), workshop.folder)
+        material = workshop.listed_material(asked.material)
         choices = TrialChoices(
             kind=asked.kind, **asked.model_dump(exclude={"kind", "machine", "material"})
         )
@@ -131,23 +132,11 @@ def result(workshop: Here, name: str) -> PieceResult:
 
 
 @router.post("/calibration/{name}/acceptance")
-def accept(workshop: Here, name: str) -> MadePiece:
-    """Write the result into the machine or material file, comments kept."""
+def accept(workshop: Here, name: str) -> Accepted:
+    """Write the result into the machine or material file, comments kept, and note it."""
     piece, folder = trial_folders.piece_of(workshop, name)
-    return trial_folders.accept_result(workshop, piece, folder, datetime.date.today())
-
-
-def _listed(name: str, files: tuple[Path, ...], folder: Path) -> Path:
-    """The file of that name, if the workshop lists it: no other path is ever followed."""
-    found = next((one for one in files if str(one.relative_to(folder)) == name), None)
-    if found is None:
-        raise KerfwrightError(
-            "pages/nothing-there",
-            file=name or "the choice",
-            thing="the workshop has no such machine or material file.",
-            remedy="Choose one of those that are listed.",
-        )
-    return found
+    today = datetime.date.today()
+    return trial_folders.accept_result(workshop, piece, folder, today, by=whoever())
 
 
 def _files(folder: Path, name: str) -> list[str]:
