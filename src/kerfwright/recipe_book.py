@@ -109,7 +109,7 @@ def note_shop(database: Database, shop: Shop, *, by: str) -> NewVersions:
 def note_trial(
     database: Database,
     machine: Machine,
-    material: tuple[Material, Path],
+    material: tuple[Material, Path] | None,
     new_file: Path,
     *,
     of_machine: bool,
@@ -117,19 +117,17 @@ def note_trial(
 ) -> NewVersions:
     """Note what the readings of a trial piece wrote: a recipe, or a number of the machine.
 
-    ``machine`` and ``material`` are as they were before.
+    ``machine`` and ``material`` are as they were before; timed runs have no material.
 
     Raises:
         KerfwrightError: the records cannot be read or written.
     """
     after = load_machine(new_file) if of_machine else load_material(new_file)
-    return RecipeHistory(database).note(
-        [
-            Described(machine, Noting(by, "file")),
-            Described(material[0], _as_file(by, material[1])),
-            Described(after, Noting(by, "trial", new_file.name)),
-        ]
-    )
+    described = [Described(machine, Noting(by, "file"))]
+    if material is not None:
+        described.append(Described(material[0], _as_file(by, material[1])))
+    described.append(Described(after, Noting(by, "trial", new_file.name)))
+    return RecipeHistory(database).note(described)
 
 
 def suggest(

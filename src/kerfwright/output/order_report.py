@@ -40,6 +40,8 @@ class FiguresRecord(BaseModel):
     """Figures of one order, or of all together (without a title); seconds and mm²."""
 
     title: str | None
+    reference: str
+    """What tells the order from others of its title; empty where the title does."""
     expected_s: float
     actual_s: float
     remakes: int
@@ -68,12 +70,14 @@ class ReportRecord(BaseModel):
     materials: tuple[MaterialRecord, ...]
 
 
-def report_json(orders: Sequence[ShopOrder]) -> str:
-    """Return what orders came to as indented JSON text."""
+def report_record(orders: Sequence[ShopOrder]) -> ReportRecord:
+    """Gather what orders with recorded runs came to."""
     run = _run(orders)
     figures = [figures_of(one) for one in run]
     return ReportRecord(
-        orders=tuple(_record(one.title, its) for one, its in zip(run, figures, strict=True)),
+        orders=tuple(
+            _record(one.title, its, one.reference) for one, its in zip(run, figures, strict=True)
+        ),
         together=_record(None, together(figures)),
         materials=tuple(
             MaterialRecord(
@@ -84,7 +88,12 @@ def report_json(orders: Sequence[ShopOrder]) -> str:
             )
             for one in material_use(run)
         ),
-    ).model_dump_json(indent=2)
+    )
+
+
+def report_json(orders: Sequence[ShopOrder]) -> str:
+    """Return what orders came to as indented JSON text."""
+    return report_record(orders).model_dump_json(indent=2)
 
 
 def print_report(orders: Sequence[ShopOrder], console: Console | None = None) -> None:
@@ -154,10 +163,11 @@ def _materials(uses: Sequence[MaterialUse]) -> Table:
     return table
 
 
-def _record(title: str | None, its: OrderFigures) -> FiguresRecord:
+def _record(title: str | None, its: OrderFigures, reference: str = "") -> FiguresRecord:
     an_hour = its.an_hour
     return FiguresRecord(
         title=title,
+        reference=reference,
         expected_s=its.expected_s,
         actual_s=its.actual_s,
         remakes=its.remakes,

@@ -84,7 +84,7 @@ def recipes_json(
             thickness_mm=key.thickness_mm,
             process=key.process,
             invented=key in invented,
-            versions=tuple(_record(version) for version in versions),
+            versions=tuple(version_record(version) for version in versions),
         )
         for key, versions in recipes.items()
     )
@@ -135,7 +135,7 @@ def print_history(
             str(version.number),
             version.noted.at.astimezone().strftime("%Y-%m-%d %H:%M"),
             Text(printable(version.noted.by)),
-            Text(printable(_from(version.noted))),
+            Text(printable(noted_from(version.noted))),
             Text(printable(_changes(changed))),
         )
     console.print(table)
@@ -156,7 +156,7 @@ def print_suggestion(
     table.add_row("power", f"{recipe.power:g}")
     table.add_row("passes", str(recipe.passes))
     table.add_row(*_width(recipe.kerf_mm, recipe.interval_mm))
-    table.add_row("energy", _energy(found.energy))
+    table.add_row("energy", energy_in_words(found.energy))
     table.add_row("status", "untested")
     table.add_row("by", WAYS[found.way])
     for one in found.used:
@@ -223,7 +223,8 @@ def new_in_words(new: NewVersions) -> str:
     return f"Noted: {told}."
 
 
-def _record(version: RecipeVersion) -> VersionRecord:
+def version_record(version: RecipeVersion) -> VersionRecord:
+    """Gather a version."""
     return VersionRecord(
         number=version.number,
         settings=dict(version.settings),
@@ -268,7 +269,8 @@ def _head(key: RecipeKey) -> str:
     return f"{key.material}, {key.thickness_mm:g} mm, on {key.machine}"
 
 
-def _from(noted: Noted) -> str:
+def noted_from(noted: Noted) -> str:
+    """Where a version came from."""
     what = FROM.get(noted.source, noted.source)
     return f"{what}: {noted.origin}" if noted.origin else what
 
@@ -296,7 +298,8 @@ def _width(kerf_mm: float | None, interval_mm: float | None) -> tuple[str, str]:
     return ("interval", f"{interval_mm:g} mm") if interval_mm is not None else ("kerf", "–")
 
 
-def _energy(energy: LineEnergy) -> str:
+def energy_in_words(energy: LineEnergy) -> str:
+    """The energy of a line, and in which range that of a working recipe may lie."""
     told = f"{energy.j_mm:.3g} J/mm"
     if energy.low_j_mm is None or energy.high_j_mm is None:
         return f"{told}, how sure is not known"

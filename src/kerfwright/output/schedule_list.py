@@ -38,8 +38,8 @@ class ScheduleRecord(BaseModel):
     slots: tuple[SlotRecord, ...]
 
 
-def schedule_json(schedules: Schedules) -> str:
-    """Return schedules as indented JSON text."""
+def schedule_record(schedules: Schedules) -> ScheduleRecord:
+    """Gather schedules."""
     return ScheduleRecord(
         slots=tuple(
             SlotRecord(
@@ -54,7 +54,12 @@ def schedule_json(schedules: Schedules) -> str:
             for machine, slots in schedules.items()
             for slot in slots
         )
-    ).model_dump_json(indent=2)
+    )
+
+
+def schedule_json(schedules: Schedules) -> str:
+    """Return schedules as indented JSON text."""
+    return schedule_record(schedules).model_dump_json(indent=2)
 
 
 def print_schedule(
@@ -71,7 +76,7 @@ def print_schedule(
         console.print(f": {number_of(len(slots), 'sheet')}, {duration(total_s)}", highlight=False)
         console.print(_table(slots))
     _say(console, hours_in_words)
-    for words in _warnings(schedules):
+    for words in schedule_warnings(schedules):
         _say(console, words)
 
 
@@ -98,7 +103,8 @@ def _table(slots: Sequence[Slot]) -> Table:
     return table
 
 
-def _warnings(schedules: Schedules) -> list[str]:
+def schedule_warnings(schedules: Schedules) -> list[str]:
+    """What will be late, and which sheets no stretch of work is long enough for."""
     late: dict[str, int] = {}
     homeless: list[str] = []
     for slots in schedules.values():

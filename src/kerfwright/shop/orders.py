@@ -199,13 +199,21 @@ class Orders:
             return _order(session, _new(session, whose, title, customer, due, state, by))
 
     def change(
-        self, name: str, *, customer: str | None = None, due: datetime.date | None = None
+        self,
+        name: str,
+        *,
+        customer: str | None = None,
+        due: datetime.date | None = None,
+        no_day: bool = False,
     ) -> ShopOrder:
-        """Put right whose an order is, or when it is due; ``None`` leaves it as it was."""
+        """Put right whose an order is, or when it is due; ``None`` leaves it as it was.
+
+        With ``no_day`` it is due on no day any more.
+        """
         with self._writing() as session:
             row = self._row(session, name)
             row.customer = row.customer if customer is None else customer
-            row.due = due or row.due
+            row.due = None if no_day else due or row.due
             session.flush()
             return _order(session, row)
 

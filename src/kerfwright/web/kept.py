@@ -15,15 +15,15 @@ from kerfwright.web.workshop import Workshop
 @contextmanager
 def stock(workshop: Workshop) -> Iterator[Stock]:
     """Open the stock on record."""
-    with _database(workshop) as database:
-        yield Stock(database)
+    with database(workshop) as opened:
+        yield Stock(opened)
 
 
 @contextmanager
 def shop_orders(workshop: Workshop) -> Iterator[Orders]:
     """Open the orders on record."""
-    with _database(workshop) as database:
-        yield Orders(database)
+    with database(workshop) as opened:
+        yield Orders(opened)
 
 
 @contextmanager
@@ -37,9 +37,10 @@ def runs(workshop: Workshop) -> Iterator[RunRecords]:
 
 
 @contextmanager
-def _database(workshop: Workshop) -> Iterator[Database]:
-    database = Database(records_place(workshop.records))
+def database(workshop: Workshop) -> Iterator[Database]:
+    """Open the records as they are."""
+    opened = Database(records_place(workshop.records))
     try:
-        yield database
+        yield opened
     finally:
-        database.close()
+        opened.close()

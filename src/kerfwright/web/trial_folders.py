@@ -19,12 +19,16 @@ from kerfwright.calibration import make_runs, measure, write_measured
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding
 from kerfwright.output.fit_report import print_fit
+from kerfwright.output.recipe_list import new_in_words
 from kerfwright.output.timing_programs import BurningRunError
 from kerfwright.output.trial_program import UnprovenTrialError
 from kerfwright.output.whole_file import whole_file
+from kerfwright.recipe_book import note_trial
 from kerfwright.recipe_trials import make_trial, read_trial, write_result
+from kerfwright.shop.files import load_machine, load_material
 from kerfwright.shop.readings import READINGS_FILE
 from kerfwright.trial_choices import TrialChoices, TrialKind, draw_of, marking_of
+from kerfwright.web import kept
 from kerfwright.web.workshop import Workshop, is_within, slug_of
 
 PieceKind = Literal["motion", TrialKind]
@@ -66,6 +70,13 @@ class PieceResult(BaseModel):
     remarks: list[str]
     report: str = ""
     """For timed runs: the fit as a table of text."""
+
+
+class Accepted(BaseModel):
+    """A piece whose result was taken over, and what was noted of it in the records."""
+
+    piece: MadePiece
+    words: str
 
 
 def pieces(workshop: Workshop) -> list[MadePiece]:
@@ -201,24 +212,42 @@ def result_of(workshop: Workshop, made: MadePiece, folder: Path) -> PieceResult:
 
 
 def accept_result(
-    workshop: Workshop, made: MadePiece, folder: Path, today: datetime.date
-) -> MadePiece:
+    workshop: Workshop, made: MadePiece, folder: Path, today: datetime.date, *, by: str
+) -> Accepted:
     """Write what the readings tell into the machine or material file, comments kept.
+
+    What was there before and what it is now are noted in the records; where that cannot be, the
+    file is written all the same, and the words say so.
 
     Raises:
         KerfwrightError: as for reading it, or the file cannot be written.
     """
     machine, readings = workshop.folder / made.machine, folder / READINGS_FILE
+    machine_before, material_before, changed = load_machine(machine), None, machine
     if made.kind == "motion":
         write_measured(measure(machine, readings), machine, machine, overwrite=True)
     else:
         material = workshop.folder / made.material
+        material_before = load_material(material), material
         piece, result = read_trial(made.kind, machine, material, readings)
         changed = machine if result.process is None else material
         write_result(piece, result, machine, material, changed, overwrite=True)
     made = made.model_copy(update={"accepted_on": today})
     _write(folder / MADE_FILE, made.model_dump_json(indent=2) + "\n")
-    return made
+    try:
+        with kept.database(workshop) as database:
+            new = note_trial(
+                database,
+                machine_before,
+                material_before,
+                changed,
+                of_machine=changed == machine,
+                by=by,
+            )
+        words = new_in_words(new)
+    except KerfwrightError as error:
+        words = f"The records could not be written, so that this is not on record: {error.thing}"
+    return Accepted(piece=made, words=words)
 
 
 def _stays_below(path: str) -> bool:

@@ -132,6 +132,22 @@ class Workshop:
         """Material files."""
         return tuple(sorted(self.folder.glob("materials/*.toml")))
 
+    def listed_machine(self, name: str) -> Path:
+        """The machine file of that name, as the pages know it: no other path is ever followed.
+
+        Raises:
+            KerfwrightError: ``pages/nothing-there``.
+        """
+        return self._listed(name, self.machine_files())
+
+    def listed_material(self, name: str) -> Path:
+        """The material file of that name, in the same way.
+
+        Raises:
+            KerfwrightError: ``pages/nothing-there``.
+        """
+        return self._listed(name, self.material_files())
+
     def rates_file(self) -> Path | None:
         """The rates file, where there is one."""
         file = self.folder / "rates.toml"
@@ -142,6 +158,19 @@ class Workshop:
         for folder in (self.folder, self.folder.resolve()):
             path = path.removeprefix(f"{folder}/")
         return path
+
+    def _listed(self, name: str, files: tuple[Path, ...]) -> Path:
+        found = next(
+            (one for one in files if one.relative_to(self.folder).as_posix() == name), None
+        )
+        if found is None:
+            raise KerfwrightError(
+                "pages/nothing-there",
+                file=name or "the choice",
+                thing="the workshop has no such machine or material file.",
+                remedy="Choose one of those that are listed.",
+            )
+        return found
 
 
 def is_reserved(name: str) -> bool:

@@ -13,11 +13,12 @@ from pydantic import BaseModel, ConfigDict, Field
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.plan_json import FindingRecord, finding_record
 from kerfwright.shop.readings import READINGS_FILE
+from kerfwright.shop.stock_records import whoever
 from kerfwright.trial_choices import TrialChoices, Triple
 from kerfwright.web import trial_folders
 from kerfwright.web.api.orders import Here, Seen, files_in, paper
 from kerfwright.web.changing import changing, digest_of, require_seen
-from kerfwright.web.trial_folders import MadePiece, PieceKind, PieceResult
+from kerfwright.web.trial_folders import Accepted, MadePiece, PieceKind, PieceResult
 
 router = APIRouter(tags=["calibration"])
 
@@ -78,10 +79,10 @@ def list_pieces(workshop: Here) -> list[MadePiece]:
 @router.post("/calibration", status_code=201)
 def make(workshop: Here, asked: Asked) -> Made:
     """Make a trial piece, or timed runs; every program is read back and proven."""
-    machine = _listed(asked.machine, workshop.machine_files(), workshop.folder)
+    machine = workshop.listed_machine(asked.machine)
     material, choices = None, None
     if asked.kind != "motion":
-        material = _listed(asked.material, workshop.material_files(), workshop.folder)
+        material = workshop.listed_material(asked.material)
         choices = TrialChoices(
             kind=asked.kind, **asked.model_dump(exclude={"kind", "machine", "material"})
         )
@@ -137,29 +138,17 @@ def result(workshop: Here, name: str) -> PieceResult:
 
 
 @router.post("/calibration/{name}/acceptance")
-def accept(workshop: Here, name: str) -> MadePiece:
-    """Write the result into the machine or material file, comments kept."""
+def accept(workshop: Here, name: str) -> Accepted:
+    """Write the result into the machine or material file, comments kept, and note it."""
     piece, folder = trial_folders.piece_of(workshop, name)
+    today = datetime.date.today()
     with changing(workshop.folder):
-        return trial_folders.accept_result(workshop, piece, folder, datetime.date.today())
+        return trial_folders.accept_result(workshop, piece, folder, today, by=whoever())
 
 
 def _readings(folder: Path) -> Readings:
     digest = digest_of(folder / READINGS_FILE)
     return Readings(text=trial_folders.readings_text(folder), digest=digest)
-
-
-def _listed(name: str, files: tuple[Path, ...], folder: Path) -> Path:
-    """The file of that name, if the workshop lists it: no other path is ever followed."""
-    found = next((one for one in files if str(one.relative_to(folder)) == name), None)
-    if found is None:
-        raise KerfwrightError(
-            "pages/nothing-there",
-            file=name or "the choice",
-            thing="the workshop has no such machine or material file.",
-            remedy="Choose one of those that are listed.",
-        )
-    return found
 
 
 def _files(folder: Path, name: str) -> list[str]:

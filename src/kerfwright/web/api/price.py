@@ -1,33 +1,128 @@
-"""The price of a planned order."""
+"""The price of a planned order, and of other ways beside it."""
 
 from __future__ import annotations
 
-from contextlib import suppress
+import os
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager, suppress
+from typing import Annotated
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Depends, FastAPI, Request
 from pydantic import BaseModel, ValidationError
+from starlette.concurrency import run_in_threadpool
 
+from kerfwright.errors import KerfwrightError
+from kerfwright.output.files import PLAN_FILE
 from kerfwright.output.quote_document import QuoteDocument, QuotesDocument
-from kerfwright.web.api.orders import ThisOrder
+from kerfwright.shop.files import load_order
+from kerfwright.web.api.orders import Here, ThisOrder
+from kerfwright.web.price_compared import Asked, Comparison, Comparisons
 from kerfwright.web.price_files import NO_PRICE_FILE
+from kerfwright.web.workshop import OrderFolder, Workshop
 
-router = APIRouter(tags=["price"])
+
+@asynccontextmanager
+async def _ending_comparisons(app: FastAPI) -> AsyncIterator[None]:
+    yield
+    comparisons = getattr(app.state, "comparisons", None)
+    if comparisons is not None:
+        await run_in_threadpool(comparisons.stop)
+
+
+router = APIRouter(tags=["price"], lifespan=_ending_comparisons)
+
+
+def comparisons_of(request: Request, workshop: Here) -> Comparisons:
+    """Return what prices orders otherwise."""
+    state = request.app.state
+    if not hasattr(state, "comparisons"):
+        state.comparisons = Comparisons(workshop.records)
+    comparisons: Comparisons = state.comparisons
+    return comparisons
+
+
+TheComparisons = Annotated[Comparisons, Depends(comparisons_of)]
 
 
 class Price(BaseModel):
-    """The quote of the order's plan, where there is one."""
+    """The quote of the order's plan, where there is one, and the rates that it goes by."""
 
     quote: QuoteDocument | None
     why_not: str
+    rates: str | None
+    """The rates file that the order names."""
+    rates_changed: bool
+    """Whether the rates were changed since the order was planned: the price is then an old one."""
+    workshop_rates: str | None
+    """The workshop's rates file as the order would name it; null where there is none."""
 
 
 @router.get("/orders/{slug}/price")
-def price_of(order: ThisOrder) -> Price:
+def price_of(order: ThisOrder, workshop: Here) -> Price:
     """Every line of the reckoning."""
+    named = load_order(order.file).rates
+    quote = _quote(order)
+    return Price(
+        quote=quote,
+        why_not="" if quote is not None else _why_not(order, named),
+        rates=named,
+        rates_changed=quote is not None and _rates_changed(order, named),
+        workshop_rates=_offered(order, workshop),
+    )
+
+
+@router.post("/orders/{slug}/price/comparison", status_code=202)
+def compare(order: ThisOrder, comparisons: TheComparisons, asked: Asked) -> Comparison:
+    """Plan and price the order in other numbers and materials; the order stays as it is."""
+    if not list(asked.ways()):
+        raise KerfwrightError(
+            "rates/times-unclear",
+            file=order.slug,
+            thing="nothing to compare with was chosen.",
+            remedy="Say how many times the order is to be made, or choose a material.",
+        )
+    comparisons.start(order, asked)
+    return comparisons.state(order.slug)
+
+
+@router.get("/orders/{slug}/price/comparison")
+def comparison(order: ThisOrder, comparisons: TheComparisons) -> Comparison:
+    """How far the comparison is, with the lines that are there."""
+    return comparisons.state(order.slug)
+
+
+@router.delete("/orders/{slug}/price/comparison", status_code=204)
+def stop_comparison(order: ThisOrder, comparisons: TheComparisons) -> None:
+    """Stop the comparison, or put it away."""
+    comparisons.stop(order.slug)
+
+
+def _quote(order: OrderFolder) -> QuoteDocument | None:
     with suppress(OSError, ValidationError):
         text = (order.plan_folder / "quote.json").read_text(encoding="utf-8")
-        return Price(quote=QuotesDocument.model_validate_json(text).quote, why_not="")
-    why = "The order is not planned yet, or names no rates: without them nothing has a price."
+        return QuotesDocument.model_validate_json(text).quote
+    return None
+
+
+def _why_not(order: OrderFolder, named: str | None) -> str:
+    if named is None:
+        return "The order names no rates, and without them nothing has a price."
+    if not (order.folder / named).is_file():
+        return f"The order names the rates file {named}, and there is none."
     with suppress(OSError):
-        why = (order.plan_folder / NO_PRICE_FILE).read_text(encoding="utf-8")
-    return Price(quote=None, why_not=why)
+        return (order.plan_folder / NO_PRICE_FILE).read_text(encoding="utf-8")
+    return "The price is known once the order is planned with its rates."
+
+
+def _rates_changed(order: OrderFolder, named: str | None) -> bool:
+    with suppress(OSError):
+        planned_ns = (order.plan_folder / PLAN_FILE).stat().st_mtime_ns
+        return named is not None and (order.folder / named).stat().st_mtime_ns > planned_ns
+    return False
+
+
+def _offered(order: OrderFolder, workshop: Workshop) -> str | None:
+    rates = workshop.rates_file()
+    if rates is None:
+        return None
+    return os.path.relpath(rates.resolve(), order.folder.resolve()).replace(os.sep, "/")

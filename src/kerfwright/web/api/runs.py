@@ -1,18 +1,18 @@
-"""Runs on record, the sheets that wait for a machine, and what an order came to."""
+"""Runs on record: what sheets took, what was spoilt, what went out of stock and came back."""
 
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 
-from kerfwright.output.order_list import OrdersRecord, orders_record, waiting
+from kerfwright.errors import KerfwrightError
 from kerfwright.output.planned_runs import Timed, WrittenPlan
 from kerfwright.output.recorded_runs import RunRecords, run_in_words, run_records
-from kerfwright.output.stock_list import use_in_words
-from kerfwright.shop.order_states import state_of
+from kerfwright.output.stock_list import LotRecord, stock_record, use_in_words
 from kerfwright.shop.run_stock import record_with_stock
 from kerfwright.shop.stock_records import whoever
 from kerfwright.shop.stopwatch import seconds_of_minutes
@@ -20,6 +20,9 @@ from kerfwright.web import kept
 from kerfwright.web.api.orders import Here, ThisOrder
 
 router = APIRouter(tags=["runs"])
+
+
+PartName = Annotated[str, Field(min_length=1, max_length=500)]
 
 
 class Finished(BaseModel):
@@ -32,6 +35,9 @@ class Finished(BaseModel):
     """What it took: 31:40, 1:02:30 or 31.5."""
     ran_on: datetime.date | None = None
     scrapped_parts: Annotated[int | None, Field(ge=0, le=1_000_000)] = None
+    """How many parts were no good, where nobody says which."""
+    scrapped: Annotated[tuple[PartName, ...], Field(max_length=10_000)] = ()
+    """Which parts were no good, as in lid#2; they are counted by that."""
     note: Annotated[str, Field(max_length=500)] = ""
     again: bool = False
     """The same program was run another time."""
@@ -47,24 +53,13 @@ class Told(BaseModel):
     words: list[str]
 
 
-class WaitingSheet(BaseModel):
-    """A sheet that waits for its machine."""
+class Recorded(Told):
+    """What was recorded of a run, and what can be done next."""
 
-    machine: str
-    order: str
-    due: datetime.date | None
-    sheet: int
-    material: str
-    expected_s: float
-
-
-class Standing(BaseModel):
-    """Where an order stands now."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    state: Annotated[str, Field(max_length=30)]
-    note: Annotated[str, Field(max_length=500)] = ""
+    spoilt: list[str] = []
+    """Parts that can be made again, in full."""
+    offcuts: list[LotRecord] = []
+    """What came back into stock."""
 
 
 @router.get("/runs")
@@ -79,21 +74,23 @@ def list_runs(
 
 
 @router.post("/orders/{slug}/runs", status_code=201)
-def record_run(workshop: Here, order: ThisOrder, finished: Finished) -> Told:
+def record_run(workshop: Here, order: ThisOrder, finished: Finished) -> Recorded:
     """Record what a run took; its sheet leaves the stock on record and its offcut comes in."""
     written = WrittenPlan(order.plan_folder)
-    day = finished.ran_on or datetime.date.today()
-    took_s = seconds_of_minutes(finished.minutes)
-    timed = Timed(took_s, day, finished.sheet, finished.note, finished.scrapped_parts)
-    run = written.run(timed, sure=finished.sure)
+    spoilt = written.parts_named(finished.sheet, finished.scrapped)
+    run = written.run(_timed(finished, spoilt), sure=finished.sure)
     use = written.use(finished.sheet, laid_in=finished.laid_in)
-    words = []
+    by = whoever()
+    burned = written.burned(finished.sheet, by=by)
     with kept.runs(workshop) as records:
-        for one in record_with_stock(records, [run], [use], by=whoever(), again=finished.again):
-            words.append(run_in_words(one.recorded))
-            if one.taken is not None:
-                words.append(use_in_words(one.taken, one.back))
-    return Told(words=words)
+        (one,) = record_with_stock(
+            records, [run], [use], by=by, again=finished.again, burned=burned
+        )
+    words = [run_in_words(one.recorded)]
+    if one.taken is not None:
+        words.append(use_in_words(one.taken, one.back))
+    back = () if one.back is None else stock_record([one.back], 0.0).lots
+    return Recorded(words=words, spoilt=list(spoilt), offcuts=list(back))
 
 
 @router.delete("/runs/{number}")
@@ -103,46 +100,16 @@ def forget_run(workshop: Here, number: Annotated[int, Field(ge=1, lt=2**31)]) ->
         return Told(words=[run_in_words(records.forget(number))])
 
 
-@router.get("/orders-on-record")
-def orders_on_record(workshop: Here) -> OrdersRecord:
-    """Orders on record with their runs, what is due first at the top."""
-    with kept.shop_orders(workshop) as orders:
-        return orders_record(orders.all())
-
-
-@router.get("/waiting")
-def waiting_sheets(workshop: Here) -> list[WaitingSheet]:
-    """Sheets that wait for a machine, what is due first at the top."""
-    with kept.shop_orders(workshop) as orders:
-        by_machine = waiting(orders.all(), None)
-    return [
-        WaitingSheet(
-            machine=machine,
-            order=one.order.title,
-            due=one.order.due,
-            sheet=one.sheet.number,
-            material=one.sheet.material,
-            expected_s=one.sheet.time_s,
+def _timed(finished: Finished, spoilt: Sequence[str]) -> Timed:
+    if finished.scrapped_parts is not None and spoilt:
+        raise KerfwrightError(
+            "records/unclear",
+            file=f"sheet {finished.sheet}",
+            thing="parts are named that were no good, and their number is given too.",
+            remedy="Name them, or give the number alone.",
         )
-        for machine, sheets in by_machine.items()
-        for one in sheets
-    ]
-
-
-@router.put("/orders/{slug}/on-record")
-def keep_plan(workshop: Here, order: ThisOrder) -> OrdersRecord:
-    """Keep the order's plan on record, so that its sheets wait for the machine."""
-    planned = WrittenPlan(order.plan_folder).planned()
-    with kept.shop_orders(workshop) as orders:
-        return orders_record([orders.plan(planned, by=whoever())])
-
-
-@router.put("/orders-on-record/{number}/state")
-def order_stands(
-    workshop: Here, number: Annotated[int, Field(ge=1, lt=2**31)], standing: Standing
-) -> OrdersRecord:
-    """Say where an order on record stands now."""
-    state = state_of(standing.state)
-    with kept.shop_orders(workshop) as orders:
-        one = orders.step(str(number), state, by=whoever(), note=standing.note)
-        return orders_record([one])
+    count = len(spoilt) if spoilt else finished.scrapped_parts
+    named = [f"scrapped {', '.join(spoilt)}"] if spoilt else []
+    note = "; ".join([*([finished.note] if finished.note else []), *named])
+    day = finished.ran_on or datetime.date.today()
+    return Timed(seconds_of_minutes(finished.minutes), day, finished.sheet, note, count)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Response
 from fastapi.responses import PlainTextResponse
 from pydantic import BaseModel, ConfigDict, Field
 
+from kerfwright.output.labels import label_of_lot, labels_pdf
 from kerfwright.output.stock_list import LotRecord, StockRecord, stock_record
 from kerfwright.shop.stock_csv import csv_of, lots_of_csv
 from kerfwright.shop.stock_fits import fits
@@ -24,6 +25,9 @@ router = APIRouter(tags=["stock"])
 OFFCUT_SHARE = 0.5
 
 MOST = 1_000_000
+
+MOST_LABELS = 500
+"""Printed at once."""
 
 Words = Annotated[str, Field(max_length=200)]
 
@@ -90,6 +94,19 @@ class StockTable(BaseModel):
     text: Annotated[str, Field(max_length=5_000_000)]
 
 
+class Labels(BaseModel):
+    """Which labels are to be printed."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    labels: Annotated[
+        tuple[Annotated[str, Field(min_length=1, max_length=50)], ...],
+        Field(min_length=1, max_length=MOST_LABELS),
+    ]
+    small_pages: bool = False
+    """A page of 90 × 50 mm for each, no A4 sheet of ten."""
+
+
 @router.get("/stock")
 def list_stock(
     workshop: Here,
@@ -143,6 +160,16 @@ def take_in_table(workshop: Here, table: StockTable) -> list[LotRecord]:
     rows = lots_of_csv(table.text, "the table", today=datetime.date.today())
     with kept.stock(workshop) as stock:
         return _lots(stock.receive(rows, _cause("from a table")))
+
+
+@router.post("/stock/labels", response_class=Response)
+def print_labels(workshop: Here, wanted: Labels) -> Response:
+    """Labels of lots as PDF: size, outline, material, place, and a code."""
+    with kept.stock(workshop) as stock:
+        lots = [stock.lot(one) for one in dict.fromkeys(wanted.labels)]
+    pdf = labels_pdf([label_of_lot(one) for one in lots], small_pages=wanted.small_pages)
+    name = 'attachment; filename="labels.pdf"'
+    return Response(pdf, media_type="application/pdf", headers={"content-disposition": name})
 
 
 @router.get("/stock/{label}/movements")

@@ -1,0 +1,151 @@
+"""Recipes on record: what they were, brought back, begun from neighbours, taken out and in."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Path, Query, Response
+from pydantic import BaseModel, ConfigDict, Field
+
+from kerfwright.errors import KerfwrightError
+from kerfwright.output.recipe_list import new_in_words, version_in_words
+from kerfwright.recipe_book import (
+    bring_back,
+    everything_json,
+    recipes_csv,
+    recipes_on_record,
+    suggest,
+    take_in_csv,
+    take_in_json,
+)
+from kerfwright.shop.recipe_history import RecipeHistory
+from kerfwright.shop.recipe_versions import RecipeKey
+from kerfwright.shop.stock_records import whoever
+from kerfwright.web import kept
+from kerfwright.web.api.orders import Here
+from kerfwright.web.recipe_pages import (
+    History,
+    OnRecord,
+    Start,
+    files_by_material,
+    history_of,
+    on_record,
+    start_of,
+)
+
+router = APIRouter(tags=["recipes"])
+
+LONGEST = 20_000_000
+"""Signs of a file that is taken in."""
+
+Name = Annotated[str, Query(max_length=200)]
+
+
+class Document(BaseModel):
+    """A table (CSV) or a shop's records (JSON) as text."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    """Name of the file; its ending tells which it is."""
+    text: Annotated[str, Field(max_length=LONGEST)]
+
+
+class Told(BaseModel):
+    """What was done, in words."""
+
+    words: str
+
+
+@router.get("/recipes")
+def list_recipes(workshop: Here) -> list[OnRecord]:
+    """Every recipe on record, by machine, material and process."""
+    with kept.database(workshop) as database:
+        return on_record(workshop, recipes_on_record(database))
+
+
+@router.get("/recipes/history")
+def recipe_history(
+    workshop: Here,
+    machine: Name,
+    material: Name,
+    thickness_mm: Annotated[float, Query(gt=0.0, le=1e4)],
+    process: Name,
+) -> History:
+    """Every version of one recipe: when, by whom, from where, and what it changed."""
+    key = RecipeKey(machine, material, thickness_mm, process)
+    with kept.database(workshop) as database:
+        found = next((one for one in recipes_on_record(database) if one.key == key), None)
+    if found is None:
+        raise KerfwrightError(
+            "pages/nothing-there",
+            file=material,
+            thing=f'no {process} recipe for "{machine}" is on record yet.',
+            remedy="It is noted when an order is planned with the material's file.",
+        )
+    return history_of(workshop, found)
+
+
+@router.get("/recipes/suggestion")
+def suggestion(workshop: Here, machine: Name, material: Name, process: Name = "cut") -> Start:
+    """Where a trial piece may begin, from tested recipes at neighbouring thicknesses.
+
+    Machine and material are files as the workshop lists them; nothing is written.
+    """
+    machine_file, file = workshop.listed_machine(machine), workshop.listed_material(material)
+    also = [other for _, other in files_by_material(workshop).values() if other != file]
+    with kept.database(workshop) as database:
+        return start_of(workshop, suggest(database, machine_file, file, process, also))
+
+
+@router.post("/recipes/versions/{number}/restoration", status_code=201)
+def restore(workshop: Here, number: Annotated[int, Path(ge=1, lt=2**31)]) -> Told:
+    """Write an earlier version back into its material file, comments kept."""
+    with kept.database(workshop) as database:
+        key = RecipeHistory(database).recipe(number).key
+        found = files_by_material(workshop).get((key.material, key.thickness_mm))
+        if found is None:
+            raise KerfwrightError(
+                "recipes/no-file",
+                file=str(workshop.folder / "materials"),
+                thing=f'no file is for "{key.material}", {key.thickness_mm:g} mm.',
+                remedy="Write a material file with that name and thickness first.",
+            )
+        version = bring_back(database, number, found[1], by=whoever())
+    file = workshop.shown(str(found[1]))
+    return Told(words=f"{version_in_words(version)}. Written into {file}.")
+
+
+@router.get("/recipes/export/{name}", response_class=Response)
+def export(workshop: Here, name: Literal["recipes.csv", "shop.json"]) -> Response:
+    """The recipes as a table, or machines, materials and recipes with all their versions."""
+    with kept.database(workshop) as database:
+        as_table = name == "recipes.csv"
+        text = recipes_csv(database) if as_table else everything_json(database)
+    return Response(
+        text,
+        media_type="text/csv" if as_table else "application/json",
+        headers={"content-disposition": f'attachment; filename="{name}"'},
+    )
+
+
+@router.post("/recipes/import", status_code=201)
+def take_in(workshop: Here, document: Document) -> Told:
+    """Note the recipes of a table or of a shop's records, all or none; no file is changed."""
+    ending = document.name.lower().rpartition(".")[2]
+    with kept.database(workshop) as database:
+        if ending == "csv":
+            noted = take_in_csv(database, document.text, document.name, by=whoever())
+            return Told(words=new_in_words(noted))
+        if ending == "json":
+            new = take_in_json(database, document.text, document.name)
+            return Told(
+                words=f"New on record: {new.recipes} versions of recipes, {new.materials} of "
+                f"materials, {new.machines} of machines."
+            )
+    raise KerfwrightError(
+        "recipes/unclear",
+        file=document.name,
+        thing="its name ends neither in .csv nor in .json.",
+        remedy="Choose a table or a document as it is saved here.",
+    )
