@@ -23,13 +23,14 @@ export class FixtureForm {
     this.inputs = new Map();
     this.shown = h("div", {});
     this.trouble = h("div", { role: "status" });
+    const board = h("fieldset", {}, h("legend", {}, "The board"), h("div", { class: "row" },
+      h("label", { class: "wide" }, h("span", {}, "Called"), this.keep("name", h("input", { required: true, maxlength: 200, value: from.name }))),
+      this.number("width_mm", "Width in mm", from.width_mm, { min: 1 }), this.number("height_mm", "Height in mm", from.height_mm, { min: 1 }),
+      this.number("at_x", "On the bed at x, in mm", (from.at_mm ?? [0, 0])[0]), this.number("at_y", "On the bed at y, in mm", (from.at_mm ?? [0, 0])[1]),
+      this.number("clearance_mm", "Pockets are cut wider by, in mm", from.clearance_mm ?? 0.2, { min: 0 })));
     this.hand = way === "hand" ? new ByHand(placedOf(from) ?? [], () => [this.value("width_mm") || 1, this.value("height_mm") || 1], () => this.tried()) : null;
     this.form = h("form", { class: "fixture-form", "data-help": "fixtures", onsubmit: (event) => event.preventDefault(), oninput: () => this.tried() },
-      h("fieldset", {}, h("legend", {}, "The board"), h("div", { class: "row" },
-        h("label", { class: "wide" }, h("span", {}, "Called"), this.keep("name", h("input", { required: true, maxlength: 200, value: from.name }))),
-        this.number("width_mm", "Width in mm", from.width_mm, { min: 1 }), this.number("height_mm", "Height in mm", from.height_mm, { min: 1 }),
-        this.number("at_x", "On the bed at x, in mm", (from.at_mm ?? [0, 0])[0]), this.number("at_y", "On the bed at y, in mm", (from.at_mm ?? [0, 0])[1]),
-        this.number("clearance_mm", "Pockets are cut wider by, in mm", from.clearance_mm ?? 0.2, { min: 0 }))),
+      board,
       way === "grid" ? this.gridFields(grid) : null,
       this.hand ? h("fieldset", {}, h("legend", {}, "Pockets"), this.hand.element) : this.shown,
       this.trouble,
@@ -73,8 +74,8 @@ export class FixtureForm {
     showShape();
     return h("fieldset", {}, h("legend", {}, "Pockets, each as large as its blank"), h("div", { class: "row" },
       this.number("columns", "Columns", grid.columns, { min: 1, max: 200, step: 1 }), this.number("rows", "Rows", grid.rows ?? 1, { min: 1, max: 200, step: 1 }),
-      this.number("first_x", "Centre of the lower left one, x", grid.first_mm[0]), this.number("first_y", "and y, in mm", grid.first_mm[1]),
-      this.number("pitch_x", "From centre to centre, x", (grid.pitch_mm ?? [0, 0])[0], { min: 0 }), this.number("pitch_y", "and y, in mm", (grid.pitch_mm ?? [0, 0])[1], { min: 0 }),
+      this.number("first_x", "Centre of the lower left one, x in mm", grid.first_mm[0]), this.number("first_y", "Centre of the lower left one, y in mm", grid.first_mm[1]),
+      this.number("pitch_x", "From centre to centre, x in mm", (grid.pitch_mm ?? [0, 0])[0], { min: 0 }), this.number("pitch_y", "From centre to centre, y in mm", (grid.pitch_mm ?? [0, 0])[1], { min: 0 }),
       h("label", {}, h("span", {}, "A blank is"), shape), circle, sides));
   }
 

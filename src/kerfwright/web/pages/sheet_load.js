@@ -33,7 +33,9 @@ export function loadCard(order, alike) {
     h("div", { class: "beside-picture" },
       h("figure", {}, picture(sheet, words),
         h("figcaption", {}, [empty > unused ? "Hatched pockets stay empty." : null, unused ? "Crossed pockets are out of use." : null, "Blanks lie where their pockets are, so nothing is moved or pinned here."].filter(Boolean).join(" "))),
-      h("div", {}, names.length <= 60 ? h("ol", { class: "blanks" }, sheet.pockets.filter((one) => one.filled).map((pocket) => h("li", { value: pocket.number }, sheet.parts[partIn(sheet, pocket)]?.name ?? "a blank"))) : null)));
+      h("div", {}, h("h4", {}, "Blanks by the numbers of their pockets"), names.length === 1
+        ? h("p", {}, `All ${sheet.parts.length}: ${names[0]}`)
+        : h("ol", { class: "blanks" }, sheet.pockets.filter((one) => one.filled).map((pocket) => h("li", { value: pocket.number }, sheet.parts[partIn(sheet, pocket)].name))))));
 }
 
 /* Which part lies in a pocket: its outline is the pocket's. */

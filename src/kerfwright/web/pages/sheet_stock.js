@@ -22,7 +22,7 @@ export function stockForm(order) {
       await order.change([{ at: ["stock", stock.length], value }]);
     })));
   const records = h("input", { type: "checkbox", checked: from === "records", onchange: () => order.change([{ at: ["stock_from"], value: records.checked ? "records" : null }]) });
-  return fill(h("details", { open: stock.length === 0 && from !== "records" }),
+  return fill(h("details", { open: stock.length === 0 && from !== "records" && items.some((item) => !item.fixture) }),
     h("summary", {}, "Sheets that may be used"),
     h("label", { class: "beside" }, records, h("span", {}, "Also sheets and offcuts from the stock on record")),
     h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Sheets that may be used" }, h("table", {}, h("caption", { class: "unseen" }, "Sheets that may be used"),
