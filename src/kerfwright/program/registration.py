@@ -66,7 +66,7 @@ def registration_of(marks: Pair, read: Pair, *, tolerance_mm: float) -> Registra
     if min(apart, apart_found) < LEAST_APART_MM:
         raise KerfwrightError(
             "program/marks-too-near",
-            file="--marks and --read",
+            file="marks",
             thing=f"the marks lie only {min(apart, apart_found):.2f} mm apart, which says nothing "
             "certain about an angle.",
             remedy="Take two marks as far apart as the sheet allows.",
@@ -74,12 +74,12 @@ def registration_of(marks: Pair, read: Pair, *, tolerance_mm: float) -> Registra
     if abs(apart_found - apart) > tolerance_mm:
         raise KerfwrightError(
             "program/marks-differ",
-            file="--marks and --read",
+            file="marks",
             thing=f"the marks are {apart:.3f} mm apart in the program and were read "
             f"{apart_found:.3f} mm apart, {abs(apart_found - apart):.3f} mm off; "
             f"{tolerance_mm:g} mm are allowed.",
             remedy="Read both marks again, in the same order. If the sheet really is longer or "
-            "shorter, plan it again; --tolerance allows more.",
+            "shorter, plan it again; a larger tolerance allows more.",
         )
     turn = math.atan2(
         along[0] * along_found[1] - along[1] * along_found[0], float(along @ along_found)

@@ -12,17 +12,9 @@ from kerfwright.shop.points import Point, Ring
 Few = Annotated[int, Field(ge=1, le=200, strict=True)]
 
 
-class PocketGrid(StrictModel):
-    """Equal pockets in columns and rows: rectangles, circles, or any outline by its points."""
+class PocketShape(StrictModel):
+    """What shape a pocket has: a rectangle, a circle, or any outline by its points."""
 
-    columns: Few
-    """Pockets side by side, along x."""
-    rows: Few = 1
-    """Pockets above one another, along y."""
-    first_mm: Point
-    """Centre of the lower left pocket as [x, y], from the fixture's lower left corner."""
-    pitch_mm: tuple[NotNegative, NotNegative] = (0.0, 0.0)
-    """From centre to centre along x and along y."""
     width_mm: Positive | None = None
     """Width of a rectangular blank."""
     height_mm: Positive | None = None
@@ -33,6 +25,26 @@ class PocketGrid(StrictModel):
     """Diameter of a round blank, instead of a width and a height."""
     points: Ring | None = None
     """Corners of the blank as [x, y] from the pocket's centre, instead of both."""
+
+
+class PocketGrid(PocketShape):
+    """Equal pockets in columns and rows."""
+
+    columns: Few
+    """Pockets side by side, along x."""
+    rows: Few = 1
+    """Pockets above one another, along y."""
+    first_mm: Point
+    """Centre of the lower left pocket as [x, y], from the fixture's lower left corner."""
+    pitch_mm: tuple[NotNegative, NotNegative] = (0.0, 0.0)
+    """From centre to centre along x and along y."""
+
+
+class PlacedPocket(PocketShape):
+    """One pocket with a place of its own."""
+
+    centre_mm: Point
+    """Its centre as [x, y], from the fixture's lower left corner."""
 
 
 class Fixture(StrictModel):
@@ -50,6 +62,8 @@ class Fixture(StrictModel):
     """Equal pockets in columns and rows."""
     pockets: tuple[Ring, ...] = ()
     """Corners of each pocket as [x, y], from the fixture's lower left corner."""
+    placed: tuple[PlacedPocket, ...] = ()
+    """Pockets with places of their own, one [[fixtures.placed]] block for each."""
     drawing: Text | None = None
     """Path of a drawing whose closed lines are the pockets; the path starts from the folder of
     the file that names it."""
@@ -65,7 +79,14 @@ class Fixture(StrictModel):
     @property
     def ways(self) -> int:
         """How many of the ways to give pockets are used; one is right."""
-        return sum((self.grid is not None, bool(self.pockets), self.drawing is not None))
+        return sum(
+            (
+                self.grid is not None,
+                bool(self.pockets),
+                bool(self.placed),
+                self.drawing is not None,
+            )
+        )
 
     @property
     def far_corner_mm(self) -> tuple[Finite, Finite]:

@@ -47,7 +47,11 @@ def fixtures_in(path: Path) -> tuple[Fixture, ...]:
         KerfwrightError: the file is missing or wrong.
     """
     table = read_table("order", path)
-    if ("items" not in table and "grid" in table) or {"pockets", "drawing"} & table.keys():
+    if ("items" not in table and "grid" in table) or {
+        "pockets",
+        "placed",
+        "drawing",
+    } & table.keys():
         return (load_fixture(path),)
     order = validated("order", path, Order, table)
     return with_fixture_files(order, path.parent).fixtures

@@ -93,12 +93,7 @@ def replace_drawing(
                 target.unlink(missing_ok=True)
                 raise
             return former if former.is_file() else None
-        kept: Path | None = None
-        if former.is_file():
-            aside = order.folder / REPLACED
-            aside.mkdir(exist_ok=True)
-            kept = aside / free_name(former.name, {path.name for path in aside.iterdir()})
-            former.rename(kept)
+        kept = put_aside(order, former) if former.is_file() else None
         (folder / sent).rename(former)
     return kept
 
@@ -118,9 +113,26 @@ def remove_item(order: OrderFolder, number: int) -> Undo:
             thing="an order needs at least one drawing, and this is the last.",
             remedy="Add another drawing first, or remove the order from the list of orders.",
         )
+    return changed_with_undo(order, [Change(at=("items", number))])
+
+
+def changed_with_undo(order: OrderFolder, changes: Sequence[Change]) -> Undo:
+    """Change an order file, and return what takes the change back.
+
+    Raises:
+        KerfwrightError: the order would be wrong.
+    """
     before = order_text(order.file)
-    save_changes(order.file, [Change(at=("items", number))])
+    save_changes(order.file, changes)
     return Undo(text=before, after_sha256=digest_of(order.file))
+
+
+def put_aside(order: OrderFolder, former: Path) -> Path:
+    """Move a file that another takes the place of into the folder ``replaced``."""
+    aside = order.folder / REPLACED
+    aside.mkdir(exist_ok=True)
+    kept = aside / free_name(former.name, {path.name for path in aside.iterdir()})
+    return former.rename(kept)
 
 
 def take_back(workshop: Workshop, order: OrderFolder, undo: Undo) -> None:

@@ -74,6 +74,16 @@ class LeftOver(BaseModel):
     """Smallest x and y, largest x and y of the largest rectangle in it."""
 
 
+class PocketOnSheet(BaseModel):
+    """A pocket of a fixture that lies there instead of a sheet."""
+
+    number: int
+    ring: Ring
+    filled: bool
+    """Whether a blank lies in it."""
+    in_use: bool
+
+
 class SheetOnPage(BaseModel):
     """A sheet and everything on it; lengths in mm."""
 
@@ -92,6 +102,10 @@ class SheetOnPage(BaseModel):
     used_fraction: float
     offcut: bool
     parts: list[PartOnSheet]
+    pockets: list[PocketOnSheet] = []
+    """Those of the fixture; none where it is a sheet."""
+    same_as: int | None = None
+    """The first sheet with the same program, where it is a load of a fixture like an earlier."""
 
 
 class SheetsOnPages(BaseModel):
@@ -104,10 +118,28 @@ class SheetsOnPages(BaseModel):
 def write_sheets(shop: Shop, plan: Plan, folder: Path) -> None:
     """Write the sheets of a plan into its folder."""
     seen: Counter[str] = Counter()
-    sheets = [_sheet(shop, plan, sheet, seen) for sheet in plan.sheets]
+    same = _same_loads(plan)
+    sheets = [
+        _sheet(shop, plan, sheet, seen).model_copy(update={"same_as": same.get(sheet.number)})
+        for sheet in plan.sheets
+    ]
     (folder / PAGES_FOLDER).mkdir(exist_ok=True)
     with whole_file(folder / PAGES_FOLDER / SHEETS_FILE) as file:
         file.write_text(SheetsOnPages(sheets=sheets).model_dump_json(), encoding="utf-8")
+
+
+def _same_loads(plan: Plan) -> dict[int, int]:
+    """Loads of fixtures whose programs move and burn as that of an earlier load, and which."""
+    first: dict[tuple[str, str, bytes], int] = {}
+    same: dict[int, int] = {}
+    for sheet in plan.sheets:
+        if not sheet.sheet.pockets:
+            continue
+        moves = sheet.toolpath.moves.tobytes()
+        number = first.setdefault((sheet.material.name, sheet.sheet.name, moves), sheet.number)
+        if number != sheet.number:
+            same[sheet.number] = number
+    return same
 
 
 def _sheet(shop: Shop, plan: Plan, sheet: PlannedSheet, seen: Counter[str]) -> SheetOnPage:
@@ -138,7 +170,25 @@ def _sheet(shop: Shop, plan: Plan, sheet: PlannedSheet, seen: Counter[str]) -> S
         used_fraction=sheet.used_fraction,
         offcut=sheet.sheet.offcut,
         parts=[_part(part, origin, seen) for part, origin in zip(sheet.parts, laid, strict=True)],
+        pockets=_pockets(shop, sheet),
     )
+
+
+def _pockets(shop: Shop, sheet: PlannedSheet) -> list[PocketOnSheet]:
+    pockets = sheet.sheet.pockets
+    if not pockets:
+        return []
+    filled = shapely.union_all([part.polygon for part in sheet.parts])
+    out_of_use = shop.fixture(sheet.sheet.name).out_of_use
+    return [
+        PocketOnSheet(
+            number=number,
+            ring=_rings(pocket)[0],
+            filled=filled.intersects(pocket.representative_point()),
+            in_use=number not in out_of_use,
+        )
+        for number, pocket in enumerate(pockets, 1)
+    ]
 
 
 def _stock_of(shop: Shop, sheet: PlannedSheet) -> int | None:

@@ -6,6 +6,7 @@ from kerfwright.web.api.batches import router as batches
 from kerfwright.web.api.beam import router as beam
 from kerfwright.web.api.calibration import router as calibration
 from kerfwright.web.api.drawings import router as drawings
+from kerfwright.web.api.fixtures import router as fixtures
 from kerfwright.web.api.new_order import router as new_order
 from kerfwright.web.api.orders import router as orders
 from kerfwright.web.api.orders_on_record import router as orders_on_record
@@ -25,6 +26,7 @@ ROUTERS = (
     beam,
     calibration,
     drawings,
+    fixtures,
     new_order,
     orders,
     orders_on_record,

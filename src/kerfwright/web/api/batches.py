@@ -1,4 +1,4 @@
-"""Tables of batches and their first rows, and the outlines of fixtures' pockets."""
+"""Tables of batches: their first rows, and whether they fit their drawings."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import tempfile
 from pathlib import Path
 from typing import Annotated
 
-import shapely
 from fastapi import APIRouter, UploadFile
 from fastapi import Path as InPath
 from pydantic import BaseModel
@@ -14,22 +13,20 @@ from pydantic import BaseModel
 from kerfwright.drawing.svg.gaps import fields_of
 from kerfwright.drawing.svg.xml import read_root
 from kerfwright.errors import KerfwrightError
-from kerfwright.fixtures.pockets import pockets_of
 from kerfwright.output.whole_file import whole_file
 from kerfwright.shop.batch_rows import MOST_BYTES, BatchRow, Field, doubtful_rows, rows_of
 from kerfwright.shop.files import load_order
-from kerfwright.shop.fixture_files import with_fixture_files
 from kerfwright.shop.order import Item
-from kerfwright.web.api.orders import Here, Seen, ThisOrder, changing_order
+from kerfwright.web.api.drawings import Changed
+from kerfwright.web.api.orders import Here, Seen, ThisOrder, changing_order, order_page
 from kerfwright.web.order_file import Change, save_changes
+from kerfwright.web.order_items import changed_with_undo, put_aside
+from kerfwright.web.uploads import free_name
 from kerfwright.web.workshop import OrderFolder, Workshop, slug_of
 
 router = APIRouter(tags=["batches"])
 
 ROWS_SHOWN = 20
-
-EDGE_MM = 0.02
-"""Furthest that a pocket's outline strays here: the pages only draw it."""
 
 ItemNumber = Annotated[int, InPath(ge=0, le=100_000)]
 
@@ -58,27 +55,6 @@ class BatchShown(BaseModel):
     """Rows that say nothing under a heading that the drawing uses."""
     same: list[list[int]]
     """Rows that would give the same copy."""
-
-
-class PocketShown(BaseModel):
-    """A pocket; ``outline`` is that of the blank, in mm from the fixture's lower left corner."""
-
-    number: int
-    shape: int
-    in_use: bool
-    outline: list[tuple[float, float]]
-
-
-class FixtureShown(BaseModel):
-    """A fixture with its pockets, in mm, y upwards."""
-
-    name: str
-    width_mm: float
-    height_mm: float
-    at_mm: tuple[float, float]
-    pockets: list[PocketShown]
-    trouble: str = ""
-    """Why its pockets cannot be shown, where they cannot."""
 
 
 @router.get("/orders/{slug}/items/{number}/batch")
@@ -112,7 +88,10 @@ def _put_batch(
         trial = Path(folder) / f"{stem}.csv"
         trial.write_bytes(data)
         _read(trial, first_number)
-    name = _free_name(order, stem, "" if item.batch is None else item.batch.rows)
+    own = None if item.batch is None else order.folder / item.batch.rows
+    if own is not None and own.name == f"{stem}.csv" and _is_only_for(order, number, own):
+        put_aside(order, own)
+    name = _free_name(order, stem)
     with whole_file(order.folder / name) as path:
         path.write_bytes(data)
     place: tuple[str | int, ...] = ("items", number, "batch")
@@ -123,41 +102,14 @@ def _put_batch(
     return _shown(order, item, order.folder / name, first_number)
 
 
-@router.get("/orders/{slug}/fixtures")
-def show_fixtures(order: ThisOrder) -> list[FixtureShown]:
-    """The order's fixtures with the outlines of their pockets."""
-    read = with_fixture_files(load_order(order.file), order.folder)
-    shown = []
-    for fixture in read.fixtures:
-        one = FixtureShown(
-            name=fixture.name,
-            width_mm=fixture.width_mm,
-            height_mm=fixture.height_mm,
-            at_mm=fixture.at_mm,
-            pockets=[],
-        )
-        try:
-            found = pockets_of(fixture, order.folder, order.file.name, read.settings)
-        except KerfwrightError as error:
-            shown.append(one.model_copy(update={"trouble": f"{error.thing} {error.remedy}"}))
-            continue
-        usable = {pocket.number for pocket in found.usable}
-        pockets = [
-            PocketShown(
-                number=pocket.number,
-                shape=pocket.shape,
-                in_use=pocket.number in usable,
-                outline=[
-                    (round(x, 3), round(y, 3))
-                    for x, y in shapely.get_coordinates(
-                        pocket.outline.simplify(EDGE_MM).exterior
-                    ).tolist()
-                ],
-            )
-            for pocket in found.all
-        ]
-        shown.append(one.model_copy(update={"pockets": pockets}))
-    return shown
+@router.delete("/orders/{slug}/items/{number}/batch")
+def remove_batch(order: ThisOrder, seen: Seen, number: ItemNumber) -> Changed:
+    """Take the table from an item; its file stays in the folder."""
+    with changing_order(order, seen):
+        if _item(order, number).batch is None:
+            raise _no_batch(order, number)
+        undo = changed_with_undo(order, [Change(at=("items", number, "batch"))])
+        return Changed(page=order_page(order), undo=undo)
 
 
 def _shown(order: OrderFolder, item: Item, table: Path, first_number: int) -> BatchShown:
@@ -212,10 +164,15 @@ def _inside(workshop: Workshop, table: Path) -> Path:
     )
 
 
-def _free_name(order: OrderFolder, stem: str, own: str) -> str:
-    """A file name that is the item's own table, or nobody's yet."""
-    names = (f"{stem}.csv" if n == 1 else f"{stem}-{n}.csv" for n in range(1, 10_000))
-    return next(name for name in names if name == own or not (order.folder / name).exists())
+def _is_only_for(order: OrderFolder, number: int, table: Path) -> bool:
+    """Whether a table lies in the order's folder and no other item is made by it."""
+    others = [one.batch for n, one in enumerate(load_order(order.file).items) if n != number]
+    used = {(order.folder / batch.rows).resolve() for batch in others if batch is not None}
+    return table.parent.resolve() == order.folder.resolve() and table.resolve() not in used
+
+
+def _free_name(order: OrderFolder, stem: str) -> str:
+    return free_name(f"{stem}.csv", {path.name for path in order.folder.iterdir()})
 
 
 def _item(order: OrderFolder, number: int) -> Item:

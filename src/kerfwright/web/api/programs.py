@@ -1,4 +1,4 @@
-"""Programs of a planned sheet: one part again, or what is left of it after a stop."""
+"""Programs of a planned sheet: one part again, the rest after a stop, or turned to marks."""
 
 from __future__ import annotations
 
@@ -10,10 +10,16 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output import reburn
+from kerfwright.output.registered import registered
 from kerfwright.output.text import duration, length
+from kerfwright.program.registration import registration_of
 from kerfwright.web.api.orders import ThisOrder
 
 router = APIRouter(tags=["programs"])
+
+Far = Annotated[float, Field(ge=-1e5, le=1e5)]
+
+Place = tuple[Far, Far]
 
 SheetNumber = Annotated[int, Field(ge=1, le=100_000)]
 
@@ -37,6 +43,30 @@ class Excerpt(BaseModel):
     name: str
     text: str
     words: str
+
+
+class MarksRead(BaseModel):
+    """Two marks as they are planned and as they were read on the bed, as [x, y] in mm."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    planned: tuple[Place, Place]
+    """Where they are in the sheet's program."""
+    read: tuple[Place, Place]
+    """Where they lie, from the machine's zero, in the same order."""
+    tolerance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = 0.3
+    """Most that the distance between them may be off."""
+
+
+class Turned(Excerpt):
+    """A program turned to where two marks were read."""
+
+    turned_deg: float
+    """To the left."""
+    moved_mm: tuple[float, float]
+    """By how much the middle between the marks moves."""
+    apart_mm: float
+    """How much further apart the marks were read than they are planned."""
 
 
 class PartNames(BaseModel):
@@ -79,6 +109,34 @@ def excerpt(order: ThisOrder, number: SheetNumber, wanted: Wanted) -> Excerpt:
         words=f"{length(made.burned_mm)} to burn, {duration(made.time_s)}; read back and proven. "
         f"It burns from x {x0:.1f} to {x1:.1f} and y {y0:.1f} to {y1:.1f} mm, counted from the "
         "zero of the sheet's program.",
+    )
+
+
+@router.post("/orders/{slug}/sheets/{number}/registered")
+def register(order: ThisOrder, number: SheetNumber, marks: MarksRead) -> Turned:
+    """Turn and move a sheet's program to where two marks were read; nothing unproven is given."""
+    found = registration_of(marks.planned, marks.read, tolerance_mm=marks.tolerance_mm)
+    sheet = _written(order.plan_folder, number)
+    try:
+        made = registered(sheet, found)
+    except reburn.UnprovenExcerptError as unproven:
+        raise KerfwrightError(
+            "verification/program-not-proven",
+            file=unproven.program,
+            thing=f"the program cannot run where the marks were read: {' '.join(unproven.faults)}",
+            remedy="Nothing was written. Read both marks again, or lay the work straighter and "
+            "further inside the bed.",
+        ) from None
+    x0, y0, x1, y1 = made.bounds_mm
+    return Turned(
+        name=f"{sheet.sheet.slug}-turned.nc",
+        text=made.text,
+        words=f"{duration(made.time_s)}; read back and proven. It burns from x {x0:.1f} to "
+        f"{x1:.1f} and y {y0:.1f} to {y1:.1f} mm from the machine's zero. Run its outline with "
+        "the beam off first.",
+        turned_deg=found.turned_deg,
+        moved_mm=found.moved_mm,
+        apart_mm=found.apart_mm,
     )
 
 

@@ -1,9 +1,13 @@
 /* The order's drawings: each with its picture, findings, fields and rules. */
 
+import { BatchBox } from "./batch.js";
 import { get, remove, upload, post } from "./api.js";
 import { drawingsOf } from "./drawn.js";
 import { DrawnPicture } from "./drawn_picture.js";
 import { dropping } from "./dropping.js";
+import { fixturesBox } from "./fixtures.js";
+import { fixturesOf } from "./fixtures_known.js";
+import { InFixture } from "./in_fixture.js";
 import { ItemFields } from "./item_fields.js";
 import { Rules } from "./rules.js";
 import { action, dialog, fill, findings, h, problem, say } from "./ui.js";
@@ -25,6 +29,7 @@ export function create(order) {
     },
   });
   let materials = [];
+  const fixtures = fixturesBox(order, () => materials);
 
   const highlight = (marks) => blocks.forEach((block, n) => block.picture.highlight(marks.get(n) ?? ""));
 
@@ -69,6 +74,7 @@ export function create(order) {
     if (list.children.length !== items.length) fill(list, blocks.map((block) => block.element));
     for (const block of blocks) block.showItem();
     drawings.refresh();
+    fixtures.show();
   }
 
   function itemBlock(n) {
@@ -79,11 +85,13 @@ export function create(order) {
     const picture = new DrawnPicture({ onsign: (index) => goTo(told, index), onkind: (index) => rules.likeThese(index) });
     const rules = new Rules(order, n, highlight);
     const fields = new ItemFields(n, (changes) => order.change(changes));
+    const batch = new BatchBox(order, n);
+    const inFixture = new InFixture(order, n);
     const element = h("article", { class: "item", "aria-labelledby": `item-${n}` },
       name,
       h("div", { class: "beside-picture" },
         h("div", {}, reading, trouble, picture.element, rules.element),
-        h("div", {}, fields.element, h("h4", {}, "Findings"), told,
+        h("div", {}, fields.element, batch.element, inFixture.element, h("h4", {}, "Findings"), told,
           h("div", { class: "row no-print" },
             action("Replace the file", () => replace(n)),
             action("Remove from the order", () => takeOut(n))))));
@@ -92,10 +100,13 @@ export function create(order) {
     return {
       element,
       picture,
+      inFixture,
       showItem() {
         const item = order.data.order.items[n];
         fill(name, drawings.nameOf(n), h("span", { class: "soft" }, ` × ${item.quantity}, ${item.drawing}`));
         fields.show(item, materials, item.drawing);
+        batch.show();
+        inFixture.show();
       },
       showDrawing() {
         const { data, error } = drawings.items[n];
@@ -104,6 +115,7 @@ export function create(order) {
         fill(trouble, error ? problem(error) : null, data?.trouble ? [h("p", {}, "Sheets, kerf and thickness are not checked yet:"), problem(data.trouble)] : null);
         fill(told, data ? findings(data.findings, { numbered: true, onpoint: (index) => picture.showFinding(index) }) : null);
         if (!data) return;
+        inFixture.show(data.digest);
         picture.show(data);
         rules.show(data);
       },
@@ -118,13 +130,14 @@ export function create(order) {
     blocks.forEach((block, n) => block.picture.select(n === what?.item ? what.part : null));
     if (what?.item !== undefined) blocks[what.item]?.picture.element.scrollIntoView({ block: "nearest" });
   });
+  fixturesOf(order).on(() => blocks.forEach((block) => block.inFixture.show()));
   get("/new-order").then((offered) => {
     materials = offered.materials.map((one) => one.name);
     for (const block of blocks) block.showItem();
   }).catch(() => {});
 
   const element = h("div", {},
-    h("div", { class: "row" }, h("label", { class: "wide" }, h("span", {}, "Title of the order"), name)), undo, list,
+    h("div", { class: "row" }, h("label", { class: "wide" }, h("span", {}, "Title of the order"), name)), undo, list, fixtures.element,
     h("div", { class: "no-print" }, dropping("Drop drawings here to add them to the order.", add, { button: "Choose drawings" })));
   return { element, show };
 }

@@ -8,9 +8,9 @@ const MOST_BYTES = 60 * 1024 * 1024;
 const ENDINGS = ".svg,.svgz,.dxf,.pdf,.png,.jpg,.jpeg,.bmp,.gif,.tif,.tiff,.webp";
 
 /* take(files) may fail; what it says is shown in the place. */
-export function dropping(words, take, { multiple = true, button = "Choose files" } = {}) {
+export function dropping(words, take, { multiple = true, button = "Choose files", accept = ENDINGS } = {}) {
   const trouble = h("div", {});
-  const input = h("input", { type: "file", class: "unseen", accept: ENDINGS, multiple, onchange: () => taken([...input.files]) });
+  const input = h("input", { type: "file", class: "unseen", accept, multiple, onchange: () => taken([...input.files]) });
   const place = h("div", { class: "drop" },
     h("p", {}, words),
     h("label", { class: "button choose" }, input, button),

@@ -1,6 +1,8 @@
 /* At the machine: program and ticket of each sheet, one part again, going on after a stop, what a run took. */
 
 import { get, post, put } from "./api.js";
+import { registration } from "./registration.js";
+import { folded, numbersInWords } from "./sheet_load.js";
 import { action, duration, fill, h, problem, say } from "./ui.js";
 
 export const id = "run";
@@ -9,6 +11,19 @@ export const help = "records";
 
 export function create(order) {
   const element = h("div", {});
+  const cards = h("div", {});
+  let asked = 0;
+  /* Loads of a fixture whose programs are the same are one card: one program, run several times. */
+  const showCards = async (plan) => {
+    const turn = ++asked;
+    let same = new Map();
+    if (order.data.order.items.some((item) => item.fixture)) {
+      const { sheets } = await get(`${order.path}/sheets`).catch(() => ({ sheets: [] }));
+      same = new Map(sheets.map((one) => [one.number, one.same_as]));
+    }
+    if (turn !== asked) return;
+    fill(cards, folded(plan.sheets.map((sheet) => ({ ...sheet, same_as: same.get(sheet.number) ?? null }))).map((alike) => sheetCard(order, alike)));
+  };
   const show = () => {
     const plan = order.data.plan_document;
     if (!plan) {
@@ -21,7 +36,8 @@ export function create(order) {
       h("p", {}, h("a", { class: "button", href: file(order, "ticket.html"), target: "_blank" }, "Ticket"), " ",
         h("a", { class: "button", href: file(order, "ticket.pdf"), target: "_blank" }, "Ticket to print"), " ",
         keepOnRecord(order)),
-      plan.sheets.map((sheet) => sheetCard(order, plan, sheet)));
+      cards);
+    showCards(plan);
   };
   return { element, show };
 }
@@ -36,22 +52,26 @@ function keepOnRecord(order) {
   }), words];
 }
 
-function sheetCard(order, plan, sheet) {
+function sheetCard(order, alike) {
+  const [sheet] = alike;
+  const times = alike.length;
   const expected = sheet.expected ? sheet.expected.time_s : sheet.time_s;
   return h("article", { class: "card" },
-    h("h3", {}, `Sheet ${sheet.number}: ${sheet.material}, ${sheet.sheet}`),
-    h("p", {}, `${duration(expected)} expected. `, sheet.program
+    h("h3", {}, `${numbersInWords(alike.map((one) => one.number))}: ${sheet.material}, ${sheet.sheet}`),
+    times > 1 ? h("p", {}, h("strong", {}, `Run this program ${times} times`), ", with new blanks in the fixture each time.") : null,
+    h("p", {}, `${duration(expected)} expected${times > 1 ? ` each time, ${duration(times * expected)} in all` : ""}. `, sheet.program
       ? h("a", { href: file(order, sheet.program), download: sheet.program }, `Program ${sheet.program}`)
       : "Nothing is burned on it."),
-    sheet.program ? [recordForm(order, sheet), excerptForm(order, sheet)] : null);
+    sheet.program ? [recordForm(order, alike), registration(order, sheet), excerptForm(order, sheet)] : null);
 }
 
-function recordForm(order, sheet) {
+function recordForm(order, alike) {
+  const [sheet] = alike;
   const done = h("div", { role: "status" });
   const form = h("form", { class: "row", onsubmit: async (event) => {
     event.preventDefault();
     const given = new FormData(form);
-    const run = { sheet: sheet.number, minutes: given.get("minutes"), note: given.get("note"), again: given.has("again"), sure: given.has("sure") };
+    const run = { sheet: Number(given.get("sheet") ?? sheet.number), minutes: given.get("minutes"), note: given.get("note"), again: given.has("again"), sure: given.has("sure") };
     if (given.get("ran_on")) run.ran_on = given.get("ran_on");
     if (given.get("scrapped")) run.scrapped_parts = Number(given.get("scrapped"));
     if (given.get("laid_in")) run.laid_in = given.get("laid_in");
@@ -60,10 +80,13 @@ function recordForm(order, sheet) {
       fill(done, words.map((one) => h("p", {}, one)));
       say(words.join(" "));
       form.reset();
+      const next = alike.findIndex((one) => one.number === run.sheet) + 1;
+      if (next < alike.length) form.elements.sheet.value = alike[next].number;
     } catch (error) {
       fill(done, problem(error));
     }
   } },
+    alike.length > 1 ? h("label", {}, h("span", {}, "Which run"), h("select", { name: "sheet" }, alike.map((one, n) => h("option", { value: one.number }, `${n + 1} of ${alike.length}, sheet ${one.number}`)))) : null,
     field("It took", { name: "minutes", placeholder: "31:40", required: true, size: 8, "aria-describedby": `took-${sheet.number}` }),
     field("Day", { name: "ran_on", type: "date" }),
     field("Parts no good", { name: "scrapped", type: "number", min: 0, inputmode: "numeric" }),

@@ -24,7 +24,7 @@ export function stockForm(order) {
   const trouble = h("div", {});
   const change = (at, value) => order.change([{ at, value }]).catch((error) => fill(trouble, problem(error)));
   const records = h("input", { type: "checkbox", checked: from === "records", onchange: () => change(["stock_from"], records.checked ? "records" : null) });
-  return fill(h("details", { open: stock.length === 0 && from !== "records" }),
+  return fill(h("details", { open: stock.length === 0 && from !== "records" && items.some((item) => !item.fixture) }),
     h("summary", {}, "Sheets that may be used"),
     h("label", { class: "beside" }, records, h("span", {}, "Also sheets and offcuts from the stock on record")),
     trouble,

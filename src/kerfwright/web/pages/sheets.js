@@ -3,6 +3,7 @@
 import { get } from "./api.js";
 import { fill, findings, h, problem } from "./ui.js";
 import { sheetCard } from "./sheet_card.js";
+import { folded, isLoad, loadCard } from "./sheet_load.js";
 import { stockForm } from "./sheet_stock.js";
 
 export const id = "sheets";
@@ -25,7 +26,7 @@ export function create(order) {
       const { sheets } = await get(`${order.path}/sheets`);
       shownPlan = plan;
       fill(cards, order.data.plan === "current" ? null : h("p", { class: "banner" }, "The order was changed since it was planned; this is the earlier layout."),
-        sheets.map((sheet) => sheetCard(order, sheets, sheet)));
+        folded(sheets).map((alike) => (isLoad(alike[0]) ? loadCard(order, alike) : sheetCard(order, sheets, alike[0]))));
       const { decisions } = await import("./decisions.js");
       const own = plan.decisions.filter((one) => one.code.startsWith("nesting/"));
       const found = plan.findings.filter((one) => one.code.startsWith("nesting/") || one.code.startsWith("stock/"));
