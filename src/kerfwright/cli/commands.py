@@ -75,7 +75,7 @@ def plan(
     Ctrl-C while places are searched for keeps the best layout so far; once more ends all.
     """
     with _told_plainly(), _progress() as say:
-        say("Loading the planner; its compiled kernels are made once on a new machine")
+        say("Loading the planner; on a new computer this takes some minutes, once")
         from kerfwright.nesting.until import NO_END, until_of
         from kerfwright.output.sheet_writing import UnprovenProgramError
         from kerfwright.output.writing import require_folder, write_plan

@@ -58,7 +58,7 @@ def add_quote_command(
             rates = rates_of(shop)
             require_materials(shop, material or ())
             require_prices(shop, rates)
-            say("Loading the planner; its compiled kernels are made once on a new machine")
+            say("Loading the planner; on a new computer this takes some minutes, once")
             warm()
             runs_of = runs_reader(records)
             priced = quoted(shop, plan_shop(shop, say, runs_of), rates)

@@ -109,11 +109,10 @@ export class BatchBox {
   }
 
   async takeOut() {
-    const { page, undo } = await remove(this.path);
-    this.order.take(page);
+    const { undo } = await this.order.changing((seen) => remove(this.path, { seen }));
     say("The table was removed from the item.");
     const back = action("Undo", async () => {
-      this.order.take(await post(`${this.order.path}/undo`, undo));
+      await this.order.changing(() => post(`${this.order.path}/undo`, undo), { pageOf: (page) => page });
       fill(this.undo);
       say("The table is back.");
     });

@@ -48,7 +48,7 @@ export function create(order) {
     if (!plan) {
       player?.close();
       player = shownPlan = null;
-      fill(element, h("p", { class: "soft" }, "Not planned yet."));
+      fill(element, h("p", { class: "soft" }, "The path of the beam can be played once the order is planned."));
       return;
     }
     const print = JSON.stringify([plan.totals, plan.sheets.map((sheet) => sheet.program_sha256)]);
@@ -98,8 +98,8 @@ class Player {
   zoomRow() {
     const button = (words, name, go) => h("button", { type: "button", "aria-label": name, onclick: () => this.views.forEach(go) }, words);
     return h("div", { class: "play-zoom no-print", role: "group", "aria-label": "Size of the picture" },
-      button("+", "Enlarge", (view) => view.sight.zoom(1.4)), button("−", "Make smaller", (view) => view.sight.zoom(1 / 1.4)),
-      button("Whole sheet", "Whole sheet", (view) => view.sight.whole()));
+      button("−", "Smaller", (view) => view.sight.zoom(1 / 1.4)), button("+", "Larger", (view) => view.sight.zoom(1.4)),
+      button("Show all", "Show all", (view) => view.sight.whole()));
   }
 
   async choose(number) {
@@ -109,7 +109,7 @@ class Player {
     this.shown = { number, one };
     this.clock.pause();
     this.set([[one, `Sheet ${number}`]]);
-    this.clock.time_s = 0;
+    this.clock.seek(one.moves.total_s);
     this.clock.setSpeed(fitting(one.moves.total_s));
     this.trial.show(one.playback);
     fill(this.detail, h("p", { class: "soft" }, "Point at a line, or step from stroke to stroke, to see what it is."));
@@ -151,6 +151,7 @@ class Player {
 
   step(forwards) {
     const { moves } = this.views[0];
+    if (forwards && this.clock.time_s >= this.clock.total_s) this.clock.seek(0);
     this.clock.seek(moves.stroke_s(this.clock.time_s, forwards));
     const move = moves.over(this.clock.time_s);
     this.views[0].point(move < moves.count ? move : -1);

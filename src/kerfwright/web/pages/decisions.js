@@ -1,30 +1,52 @@
 /* Decisions of the planner: every way with what it costs, and buttons to take another.
    decisions(order, order.data.plan_document.decisions.filter(…)) gives an element. */
 
-import { action, duration, h, helpAddress } from "./ui.js";
+import { action, capital, duration, h, helpAddress } from "./ui.js";
 
 const BACK = "";
 
+/* With many, each is a line that opens. */
+const FOLDED_FROM = 6;
+
 export function decisions(order, list) {
-  return h("div", { class: "decisions" }, list.map((one) => decision(order, one)));
+  return h("div", { class: "decisions" }, list.map((one) => decision(order, one, list.length >= FOLDED_FROM)));
 }
 
-function decision(order, one) {
+function decision(order, one, folded) {
   const name = `${one.what}${one.sheet ? `, ${one.sheet}` : ""}`;
   const columns = COLUMNS.filter((column) => one.alternatives.some((way) => column.has(way)));
   const slowest = Math.max(...one.alternatives.map((way) => way.time_s ?? 0));
   const back = changesFor(one, BACK);
-  return h("article", { class: "decision", "aria-label": name, "data-help": one.code },
-    h("h3", {}, capital(one.what), one.sheet ? h("span", { class: "soft" }, `, ${one.sheet}`) : null),
+  const heading = h("h3", {}, capital(one.what), one.sheet ? h("span", { class: "soft" }, `, ${one.sheet}`) : null);
+  const open = folded && opened.has(name);
+  const body = [
     h("p", {}, h("strong", {}, capital(one.chosen)), `: ${one.why}.`, saving(one), " ",
       one.code ? h("a", { href: helpAddress(one.code), target: "_blank", class: "small" }, "More about this") : null),
-    h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": `Ways: ${name}` }, h("table", { class: "ways" },
+    one.alternatives.length === 1 ? only(one.alternatives[0]) : h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": `Ways: ${name}` }, h("table", { class: "ways" },
       h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Way"), columns.map((column) => h("th", { scope: "col", class: column.number ? "num" : "beside" }, column.title)),
         h("th", { scope: "col" }, h("span", { class: "unseen" }, "Choose")))),
       h("tbody", {}, one.alternatives.map((way) => row(order, one, way, columns, slowest, name))))),
     back.length ? action("Let Kerfwright choose", () => order.change(back, { replan: true }), { id: idOf(name, "back"), "aria-label": `Let Kerfwright choose: ${name}` }) : null,
-    one.override && !(one.overrules ?? []).length ? h("p", { class: "small soft" }, "To choose by hand: ", h("code", {}, one.override)) : null);
+    one.override && one.alternatives.length > 1 && !(one.overrules ?? []).length ? h("p", { class: "small soft" }, "To choose by hand, in the order file: ", h("code", {}, one.override)) : null,
+  ];
+  return h("article", { class: folded ? null : "decision", "aria-label": name, "data-help": one.code }, folded
+    ? h("details", { class: "decision folded", open, ontoggle: (event) => (event.target.open ? opened.add(name) : opened.delete(name)) },
+      h("summary", {}, heading, `: ${one.chosen}`, h("span", { class: "soft" }, briefly(one))), body)
+    : [heading, body]);
 }
+
+/* What the chosen way takes, and what it saves, behind its name. */
+function briefly(one) {
+  const chosen = one.alternatives.find((way) => way.way === one.chosen);
+  const apart = one.saved_s === null || Math.abs(one.saved_s) < 0.05 ? "" : `${duration(Math.abs(one.saved_s))} ${one.saved_s > 0 ? "less than the next best" : "more than the quickest"}`;
+  return [chosen?.time_s === null || !chosen ? "" : `, ${duration(chosen.time_s)}`, apart && `; ${apart}`].join("");
+}
+
+/* What was opened stays so when the order is planned anew. */
+const opened = new Set();
+
+/* The numbers of the only way there is. */
+const only = (way) => h("p", { class: "small soft" }, [way.note, ...COLUMNS.filter((column) => column.number && column.has(way)).map((column) => `${column.title.toLowerCase()} ${column.show(way)}`)].filter(Boolean).join("; "), ".");
 
 function row(order, one, way, columns, slowest, name) {
   const taken = way.way === one.chosen;
@@ -67,5 +89,4 @@ function saving(one) {
     : ` The quickest way would take ${duration(-one.saved_s)} less.`;
 }
 
-const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 const idOf = (name, way) => `take-${`${name} ${way}`.toLowerCase().replace(/[^a-z0-9]+/g, "-")}`;

@@ -80,6 +80,7 @@ export function create(order) {
   function itemBlock(n) {
     const name = h("h3", { id: `item-${n}` });
     const told = h("div", {});
+    const heading = h("h4", { hidden: true }, "Findings");
     const trouble = h("div", {});
     const reading = h("p", { class: "soft" }, "Reading the drawing …");
     const picture = new DrawnPicture({ onsign: (index) => goTo(told, index), onkind: (index) => rules.likeThese(index) });
@@ -91,7 +92,7 @@ export function create(order) {
       name,
       h("div", { class: "beside-picture" },
         h("div", {}, reading, trouble, picture.element, rules.element),
-        h("div", {}, fields.element, batch.element, inFixture.element, h("h4", {}, "Findings"), told,
+        h("div", {}, fields.element, batch.element, inFixture.element, heading, told,
           h("div", { class: "row no-print" },
             action("Replace the file", () => replace(n)),
             action("Remove from the order", () => takeOut(n))))));
@@ -111,6 +112,7 @@ export function create(order) {
       showDrawing() {
         const { data, error } = drawings.items[n];
         reading.hidden = Boolean(data || error);
+        heading.hidden = !data;
         picture.element.hidden = rules.element.hidden = !data;
         fill(trouble, error ? problem(error) : null, data?.trouble ? [h("p", {}, "Sheets, kerf and thickness are not checked yet:"), problem(data.trouble)] : null);
         fill(told, data ? findings(data.findings, { numbered: true, onpoint: (index) => picture.showFinding(index) }) : null);
@@ -144,8 +146,10 @@ export function create(order) {
 
 /* Brings a finding of the list into sight and under the focus. */
 function goTo(told, index) {
-  const line = told.querySelector(".findings")?.children[index];
+  const line = told.querySelector(`[data-finding="${index}"]`);
   if (!line) return;
+  const folded = line.closest("details");
+  if (folded) folded.open = true;
   line.setAttribute("tabindex", "-1");
   line.scrollIntoView({ block: "nearest" });
   line.focus({ preventScroll: true });

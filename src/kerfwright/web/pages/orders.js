@@ -5,7 +5,7 @@ import { action, duration, facts, fill, h, page, problem, say } from "./ui.js";
 import { newOrder } from "./new_order.js";
 import "./help.js";
 
-const STATES = { none: "not planned", current: "planned", "out-of-date": "changed since it was planned" };
+const STATES = { none: "Not planned yet", current: "Planned", "out-of-date": "Changed since it was planned" };
 
 const list = h("div", { class: "cards" });
 const aside = h("div", {});
@@ -26,8 +26,8 @@ function card(one) {
     h("h2", {}, h("a", { href: addressOf(one.slug) }, one.title)),
     one.trouble
       ? problem({ thing: one.trouble })
-      : [h("p", { class: "soft" }, STATES[one.plan]),
-        facts([["Due", one.due ?? "–"], ["Machine time", duration(one.time_s)], ["Sheets", one.sheets === null ? "–" : String(one.sheets)]])],
+      : [h("p", { class: "soft" }, `${STATES[one.plan]}.`),
+        facts([one.due ? ["Due", one.due] : null, one.time_s === null ? null : ["Machine time", duration(one.time_s)], one.sheets === null ? null : ["Sheets", String(one.sheets)]].filter(Boolean))],
     action("Remove", () => take(one), { class: "plain", "aria-label": `Remove ${one.title}` }));
 }
 

@@ -7,7 +7,7 @@ export const id = "parts";
 export const title = "Parts";
 export const help = "parts";
 
-const SHOWN = 60;
+const SHOWN = 12;
 
 export function create(order) {
   const drawings = drawingsOf(order);
@@ -82,5 +82,6 @@ function thumbnail(part, blank) {
 function partFindings(name, data) {
   const about = data.findings.filter((one) => one.code.startsWith("parts/"));
   if (about.length === 0) return null;
-  return [h("h3", {}, `Findings in ${name}`), findings(about)];
+  return h("details", { open: about.some((one) => one.severity === "stop") },
+    h("summary", {}, `${many(about.length, "finding")} about parts of ${name}, ${about.length === 1 ? "told" : "all told"} at the drawing too`), findings(about));
 }

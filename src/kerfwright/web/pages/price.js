@@ -45,7 +45,7 @@ function reckoning(order, quote) {
         h("caption", { class: "unseen" }, `From costs to the price, in ${quote.currency}`),
         lines("What it costs", quote.costs), lines("From costs to the price", quote.surcharges), lines("Tax", [quote.tax]),
         h("tfoot", {}, h("tr", {}, h("th", { colspan: 2, scope: "row" }, "To be paid"), h("td", { class: "num" }, quote.total)))))),
-    h("p", {}, h("a", { class: "button", href: file("quote.pdf") }, "Quote as PDF"), " ",
+    h("div", { class: "row" }, h("a", { class: "button", href: file("quote.pdf") }, "Quote as PDF"),
       h("a", { class: "button", href: file("reckoning.html"), target: "_blank" }, "Reckoning to print")),
   ];
 }

@@ -33,8 +33,8 @@ export function create(order) {
     fill(element,
       order.data.plan === "current" ? null : h("p", { class: "banner" }, "The order was changed since it was planned: these programs are those of the earlier plan."),
       h("p", {}, "Stay with the machine while it burns. Extraction on, a way to put out a fire at hand; the machine's manual and local rules come first."),
-      h("p", {}, h("a", { class: "button", href: file(order, "ticket.html"), target: "_blank" }, "Ticket"), " ",
-        h("a", { class: "button", href: file(order, "ticket.pdf"), target: "_blank" }, "Ticket to print"), " ",
+      h("div", { class: "row" }, h("a", { class: "button", href: file(order, "ticket.html"), target: "_blank" }, "Ticket"),
+        h("a", { class: "button", href: file(order, "ticket.pdf"), target: "_blank" }, "Ticket to print"),
         keepOnRecord(order)),
       cards);
     showCards(plan);

@@ -81,9 +81,9 @@ async function forget(run) {
 }
 
 page("Runs",
-  h("section", { "data-help": "orders", "aria-label": "Waiting for the machine" }, h("h2", {}, "Waiting for the machine"), boxes.waiting),
-  h("section", { "data-help": "orders", "aria-label": "Orders on record" }, h("h2", {}, "Orders on record"), boxes.orders),
-  h("section", { "data-help": "records", "aria-label": "Recorded runs" }, h("h2", {}, "Recorded runs"), boxes.runs));
+  h("section", { "data-help": "orders" }, h("h2", {}, "Waiting for the machine"), boxes.waiting),
+  h("section", { "data-help": "orders" }, h("h2", {}, "Orders on record"), boxes.orders),
+  h("section", { "data-help": "records" }, h("h2", {}, "Recorded runs"), boxes.runs));
 into(boxes.waiting, waiting);
 into(boxes.orders, orders);
 into(boxes.runs, runs);

@@ -1,6 +1,7 @@
 /* One sheet: its picture, the part that is chosen with what can be done to it, areas kept free, guides. */
 
 import { post } from "./api.js";
+import { many } from "./drawn.js";
 import { action, duration, fill, h, mm, percent, say } from "./ui.js";
 import { Moving } from "./sheet_moving.js";
 import { sheetPicture } from "./sheet_picture.js";
@@ -55,7 +56,7 @@ export function sheetCard(order, sheets, sheet) {
   const all = sheet.parts.map((_, n) => n).filter((n) => !sheet.parts[n].pinned && !sheet.parts[n].mirrored && sheet.parts[n].item !== null);
   return h("article", { class: "card", "data-help": "nesting" },
     h("h3", {}, `Sheet ${sheet.number}: ${sheet.material}, ${sheet.name}`),
-    h("p", { class: "soft" }, [`${mm(sheet.width_mm)} × ${mm(sheet.height_mm)}`, sheet.offcut ? "an offcut" : null, `${sheet.parts.length} parts`, `${percent(sheet.used_fraction)} used`, planned ? duration(planned.time_s) : null].filter(Boolean).join(" · ")),
+    h("p", { class: "soft" }, [`${mm(sheet.width_mm)} × ${mm(sheet.height_mm)}`, sheet.offcut ? "an offcut" : null, many(sheet.parts.length, "part"), `${percent(sheet.used_fraction)} used`, planned ? duration(planned.time_s) : null].filter(Boolean).join(" · ")),
     h("div", { class: "beside-picture" },
       h("figure", {}, picture.svg, h("figcaption", {}, leftWords(sheet))),
       h("div", {}, chosen,

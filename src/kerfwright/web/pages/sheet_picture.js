@@ -1,5 +1,6 @@
 /* A sheet as a picture: millimetres, y upwards. Parts are groups that can be chosen. */
 
+import { many } from "./drawn.js";
 import { mm, s } from "./ui.js";
 
 export const path = (rings) => rings.map((ring) => `M${ring.map(([x, y]) => `${x} ${y}`).join("L")}Z`).join("");
@@ -26,7 +27,7 @@ export function sheetPicture(sheet, guides) {
     parts, over);
   const svg = s("svg", {
     class: "sheet", viewBox: `${-edge} ${-edge} ${sheet.width_mm + 2 * edge} ${sheet.height_mm + 2 * edge}`,
-    role: "group", "aria-label": `Sheet ${sheet.number}, ${mm(sheet.width_mm)} by ${mm(sheet.height_mm)}, ${sheet.parts.length} parts`,
+    role: "group", "aria-label": `Sheet ${sheet.number}, ${mm(sheet.width_mm)} by ${mm(sheet.height_mm)}, ${many(sheet.parts.length, "part")}`,
   }, upright);
   for (const guide of guides) over.append(guideLine(sheet, guide, "guide"));
   const point = (event) => {

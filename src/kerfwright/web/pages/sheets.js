@@ -19,7 +19,7 @@ export function create(order) {
     fill(stock, stockForm(order));
     const plan = order.data.plan_document;
     if (!plan) {
-      fill(cards, h("p", { class: "soft" }, "The order is not planned yet."));
+      fill(cards, h("p", { class: "soft" }, "The layout is shown once the order is planned."));
       return;
     }
     try {

@@ -64,16 +64,30 @@ export function action(words, work, attributes = {}) {
 
 const WORDS = { stop: "Stop", warn: "Warning", note: "Note" };
 
-/* A list of findings as plan.json and the inspection have them; numbers where they stand on a picture. */
+const FOLDED_FROM = 4;
+
+export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
+/* A list of findings as plan.json and the inspection have them; numbers where they stand on a picture.
+   Many notes are folded, what stops or warns never is. */
 export function findings(list, { numbered = false, onpoint = null } = {}) {
   if (list.length === 0) return h("p", { class: "soft" }, "No findings.");
-  return h("ol", { class: "findings" }, list.map((one, index) => h("li", { class: one.severity },
-    h("p", {}, h("span", { class: "word" }, WORDS[one.severity] ?? one.severity), numbered ? `${index + 1}. ` : null, one.what,
+  const lines = list.map((one, index) => ({ one, line: finding(one, index, { numbered, onpoint }) }));
+  const notes = lines.filter(({ one }) => one.severity === "note");
+  const told = lines.filter((line) => !notes.includes(line));
+  const ol = (some) => (some.length ? h("ol", { class: "findings" }, some.map(({ line }) => line)) : null);
+  if (notes.length < FOLDED_FROM) return ol(lines);
+  return h("div", {}, ol(told), h("details", {}, h("summary", {}, told.length ? `${notes.length} notes more` : `${notes.length} notes`), ol(notes)));
+}
+
+function finding(one, index, { numbered, onpoint }) {
+  return h("li", { class: one.severity, "data-finding": index },
+    h("p", {}, h("span", { class: "word" }, WORDS[one.severity] ?? one.severity), numbered ? `${index + 1}. ` : null, capital(one.what),
       one.count > 1 ? h("span", { class: "soft" }, ` (${one.count} places)`) : null),
     one.remedy ? h("p", {}, one.remedy) : null,
-    h("p", { class: "small soft" }, [one.drawing, one.shape].filter(Boolean).join(", "),
-      onpoint && one.x_mm !== null ? h("button", { type: "button", class: "plain", onclick: () => onpoint(index) }, "Show") : null,
-      " ", h("a", { href: helpAddress(one.code), target: "_blank" }, "More about this")))));
+    h("p", { class: "small soft" }, [one.drawing, one.shape].filter(Boolean).join(", "), " ",
+      onpoint && one.x_mm !== null ? [h("button", { type: "button", class: "plain", onclick: () => onpoint(index) }, "Show"), " "] : null,
+      h("a", { href: helpAddress(one.code), target: "_blank" }, "More about this")));
 }
 
 export function helpAddress(code) {

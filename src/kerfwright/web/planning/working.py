@@ -66,7 +66,7 @@ def work(line: Connection) -> None:
             line.send(message)
 
     kept: OrderedDict[str, Kept] = OrderedDict()
-    send(Words("Loading the planner; its compiled kernels are made once on a new machine"))
+    send(Words("Loading the planner; on a new computer this takes some minutes, once"))
     from kerfwright.warm import warm  # noqa: PLC0415 (takes seconds, and the line must be heard)
 
     warm()
