@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime
 import io
-import tomllib
 from pathlib import Path
 from typing import Literal
 
@@ -24,6 +23,7 @@ from kerfwright.output.trial_program import UnprovenTrialError
 from kerfwright.output.whole_file import whole_file
 from kerfwright.recipe_trials import make_trial, read_trial, write_result
 from kerfwright.shop.readings import READINGS_FILE
+from kerfwright.shop.toml_files import toml_of
 from kerfwright.trial_choices import TrialChoices, TrialKind, draw_of, marking_of
 from kerfwright.web.workshop import Workshop, is_within, slug_of
 
@@ -169,9 +169,9 @@ def save_readings(folder: Path, text: str) -> None:
         KerfwrightError: ``calibration/not-toml``.
     """
     try:
-        tomllib.loads(text)
+        toml_of(text)
         text.encode("utf-8")
-    except (ValueError, RecursionError) as error:
+    except ValueError as error:
         raise KerfwrightError(
             "calibration/not-toml",
             file=READINGS_FILE,
