@@ -19,6 +19,7 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.output.whole_file import whole_file
 from kerfwright.web.order_file import Change
 from kerfwright.web.playback_kept import SheetTime, sheet_times
+from kerfwright.web.reading import end_with_server
 from kerfwright.web.workshop import OrderFolder
 
 STATE_FILE = "state.json"
@@ -154,6 +155,7 @@ def run_trial(
         with whole_file(state) as path:
             path.write_text(told.model_dump_json(), encoding="utf-8")
 
+    end_with_server()
     tell("Loading the planner")
     # the server's own process must not wait for the planner to be imported
     from kerfwright.planner import PlanStoppedError  # noqa: PLC0415
