@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import anyio
 import pytest
 from fastapi.testclient import TestClient
 from hypothesis import given
 from hypothesis import strategies as st
+from starlette.types import Message
 
 from kerfwright.web.app import guarded, make_app
 from kerfwright.web.guard import PAGE_HEADER
@@ -184,3 +186,90 @@ def test_orders_of_one_title_get_folders_of_their_own(tmp_path: Path) -> None:
         order.file.write_text("", encoding="utf-8")
         names.append(order.slug)
     assert names == ["harbour-sign", "harbour-sign-2", "harbour-sign-3"]
+
+
+@pytest.mark.parametrize(
+    "path", ["//eiderwick.example/", "/%2feiderwick.example", "/\\\\eiderwick"]
+)
+def test_the_token_opens_no_way_to_another_site(workshop: SmallWorkshop, path: str) -> None:
+    scope = f"{HOME}{path}?token=right"
+    location = asking(workshop, token="right").get(scope).headers["location"]
+    assert location.startswith("/")
+    assert not location.startswith(("//", "/\\"))
+
+
+def test_the_token_is_not_in_what_the_browser_shows_or_sends_on(workshop: SmallWorkshop) -> None:
+    first = asking(workshop, token="right").get("/stock?token=right")
+    assert first.headers["location"] == "/stock"
+    assert first.headers["referrer-policy"] == "no-referrer"
+    assert "kerfwright-8000=" in first.headers["set-cookie"]
+
+
+@pytest.mark.parametrize("site", ["cross-site", "same-site"])
+def test_another_sites_page_does_not_even_read(workshop: SmallWorkshop, site: str) -> None:
+    client = asking(workshop)
+    headers = {"sec-fetch-site": site}
+    assert client.get("/api/orders", headers=headers).status_code == 403
+    assert client.get("/stock", headers=headers).status_code == 200
+
+
+@pytest.mark.parametrize("path", ["/api/events", "/api/orders", "/", "/pages/base.css"])
+@pytest.mark.parametrize("way", ["GET", "HEAD", "OPTIONS", "POST", "PUT", "DELETE"])
+def test_no_way_of_asking_goes_round_the_token(
+    workshop: SmallWorkshop, path: str, way: str
+) -> None:
+    client = asking(workshop, token="right")
+    assert client.request(way, path, headers=OURS).status_code == 401
+
+
+def test_a_server_that_listens_everywhere_is_asked_by_its_own_number(
+    workshop: SmallWorkshop,
+) -> None:
+    app = guarded(make_app(workshop.workshop), token="right", by_number=True)
+    headers = {"authorization": "Bearer right"}
+    own = TestClient(app, base_url="http://10.1.2.3:8000")
+    assert own.get("/api/orders", headers=headers).status_code == 200
+    # the connection came in by 10.1.2.3, whatever the name says
+    other = own.get("/api/orders", headers=headers | {"host": "10.9.9.9:8000"})
+    assert other.status_code == 421
+
+
+def test_what_is_no_file_may_be_less_large(workshop: SmallWorkshop) -> None:
+    client = asking(workshop, most=2**30)
+    headers = OURS | {"content-length": str(2**25)}
+    says = client.patch(f"/api/orders/{SLUG}", content=b"{}", headers=headers)
+    assert says.status_code == 413
+    for length in ("-1", "x", "9" * 30):
+        headers = OURS | {"content-length": length}
+        assert client.patch(f"/api/orders/{SLUG}", content=b"", headers=headers).status_code == 413
+
+
+def test_who_stops_in_the_middle_is_sent_away(workshop: SmallWorkshop) -> None:
+    app = guarded(make_app(workshop.workshop), silence_s=0.05)
+    told: list[Message] = []
+
+    async def ask() -> None:
+        begun = [b'{"changes"']
+
+        async def receive() -> Message:
+            if not begun:
+                await anyio.sleep_forever()
+            return {"type": "http.request", "body": begun.pop(), "more_body": True}
+
+        async def send(message: Message) -> None:
+            told.append(message)
+
+        names = [(b"host", b"localhost"), (PAGE_HEADER.encode(), b"page")]
+        scope = {
+            "type": "http",
+            "method": "PATCH",
+            "path": f"/api/orders/{SLUG}",
+            "raw_path": b"",
+            "query_string": b"",
+            "headers": [*names, (b"content-type", b"application/json")],
+            "server": ("localhost", 80),
+        }
+        await app(scope, receive, send)
+
+    anyio.run(ask)
+    assert told[0]["status"] == 408

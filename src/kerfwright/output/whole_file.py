@@ -25,6 +25,7 @@ def whole_file(path: Path) -> Iterator[Path]:
         beside = Path(name)
         beside.chmod(0o666 & ~_umask())
         yield beside
+        _sync(beside)
         beside.replace(path)
     except OSError as error:
         raise KerfwrightError(
@@ -65,6 +66,12 @@ def write_new_files(folder: Path, files: Mapping[str, bytes]) -> None:
     for name, data in files.items():
         with whole_file(folder / name) as path:
             path.write_bytes(data)
+
+
+def _sync(file: Path) -> None:
+    """Have it on the disk before it takes its place: else a power cut may leave an empty file."""
+    with file.open("rb+") as written:
+        os.fsync(written.fileno())
 
 
 def _umask() -> int:

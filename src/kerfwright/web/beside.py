@@ -20,6 +20,7 @@ from pydantic import BaseModel
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.whole_file import whole_file
+from kerfwright.web.reading import end_with_server
 from kerfwright.web.workshop import OrderFolder
 
 STATE_FILE = "state.json"
@@ -164,6 +165,7 @@ def tell_while(work: Callable[[Tell], None], order_file: Path, folder: Path) -> 
     def tell(words: str) -> None:
         note(Told(words=words))
 
+    end_with_server()
     tell("Loading the planner")
     # the server's own process must not wait for the planner to be imported
     from kerfwright.planner import PlanStoppedError  # noqa: PLC0415

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import multiprocessing
+import os
 import queue
 import signal
 import threading
@@ -164,6 +165,19 @@ class _Reader:
         )
 
 
+def end_with_server() -> None:
+    """Have this process end when its server does, however that ends, whatever it is at."""
+    server = multiprocessing.parent_process()
+    if server is None:
+        return
+
+    def watch() -> None:
+        server.join()
+        os._exit(0)
+
+    threading.Thread(target=watch, name="watches the server", daemon=True).start()
+
+
 def _nothing() -> None:
     """Where nothing is to be done, or only to be seen whether a process answers."""
 
@@ -172,6 +186,7 @@ def _read_on(line: Connection, memory_bytes: int, prepare: Callable[[], None]) -
     """Answer what is asked until the server lets go of the line."""
     # Ctrl-C reaches every process of a terminal; the server ends this one
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    end_with_server()
     prepare()
     _limit_memory(memory_bytes)
     line.send(("done", None))

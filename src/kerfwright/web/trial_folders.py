@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime
 import io
-import tomllib
 from pathlib import Path
 from typing import Literal
 
@@ -27,6 +26,7 @@ from kerfwright.recipe_book import note_trial
 from kerfwright.recipe_trials import make_trial, read_trial, write_result
 from kerfwright.shop.files import load_machine, load_material
 from kerfwright.shop.readings import READINGS_FILE
+from kerfwright.shop.toml_files import toml_of
 from kerfwright.trial_choices import TrialChoices, TrialKind, draw_of, marking_of
 from kerfwright.web import kept
 from kerfwright.web.workshop import Workshop, is_within, slug_of
@@ -180,9 +180,9 @@ def save_readings(folder: Path, text: str) -> None:
         KerfwrightError: ``calibration/not-toml``.
     """
     try:
-        tomllib.loads(text)
+        toml_of(text)
         text.encode("utf-8")
-    except (ValueError, RecursionError) as error:
+    except ValueError as error:
         raise KerfwrightError(
             "calibration/not-toml",
             file=READINGS_FILE,

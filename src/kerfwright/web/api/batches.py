@@ -21,8 +21,9 @@ from kerfwright.web.api.drawings import Changed
 from kerfwright.web.api.orders import Here, Seen, ThisOrder, changing_order, order_page
 from kerfwright.web.order_file import Change, save_changes
 from kerfwright.web.order_items import changed_with_undo, put_aside
+from kerfwright.web.reading import READERS
 from kerfwright.web.uploads import free_name
-from kerfwright.web.workshop import OrderFolder, Workshop, slug_of
+from kerfwright.web.workshop import OrderFolder, Workshop, is_within, slug_of
 
 router = APIRouter(tags=["batches"])
 
@@ -63,7 +64,9 @@ def show_batch(workshop: Here, order: ThisOrder, number: ItemNumber) -> BatchSho
     item = _item(order, number)
     if item.batch is None:
         raise _no_batch(order, number)
-    table = _inside(workshop, order.folder / item.batch.rows)
+    table = order.folder / item.batch.rows
+    _require_inside(workshop, table)
+    _require_inside(workshop, order.folder / item.drawing)
     return _shown(order, item, table, item.batch.first_number)
 
 
@@ -137,9 +140,13 @@ def _shown(order: OrderFolder, item: Item, table: Path, first_number: int) -> Ba
 def _fields(drawing: Path) -> tuple[Field, ...]:
     """Fields of a drawing; none where it cannot have any, which planning tells."""
     try:
-        return fields_of(read_root(drawing), drawing.name)
+        return READERS.ask(drawing.name, _fields_in, drawing)
     except KerfwrightError:
         return ()
+
+
+def _fields_in(drawing: Path) -> tuple[Field, ...]:
+    return fields_of(read_root(drawing), drawing.name)
 
 
 def _read(table: Path, first_number: int) -> tuple[BatchRow, ...]:
@@ -152,16 +159,15 @@ def _read(table: Path, first_number: int) -> tuple[BatchRow, ...]:
         ) from None
 
 
-def _inside(workshop: Workshop, table: Path) -> Path:
-    """Return a table that lies in the workshop: an order may name others, but none is shown."""
-    if table.resolve().is_relative_to(workshop.folder.resolve()):
-        return table
-    raise KerfwrightError(
-        "pages/nothing-there",
-        file=table.name,
-        thing="the table does not lie in the workshop's folder, so its rows are not shown here.",
-        remedy="Upload it to the item.",
-    )
+def _require_inside(workshop: Workshop, file: Path) -> None:
+    """Refuse what does not lie in the workshop: an order may name it, but it is not shown."""
+    if not is_within(file, workshop.folder):
+        raise KerfwrightError(
+            "pages/leads-outside",
+            file=file.name,
+            thing="it does not lie in the workshop's folder, so it is not shown here.",
+            remedy="Copy it there, or upload it to the item.",
+        )
 
 
 def _is_only_for(order: OrderFolder, number: int, table: Path) -> bool:

@@ -53,7 +53,7 @@ export function create(order) {
   }
 
   async function replace(n) {
-    const place = dropping("Drop the new drawing here.", (files) => { chosen = files[0]; shown.textContent = chosen.name; }, { multiple: false, button: "Choose a file" });
+    const place = dropping("Drop the new drawing here.", (files) => { chosen = files[0]; fill(shown, chosen.name); }, { multiple: false, button: "Choose a file" });
     const shown = h("p", {});
     let chosen = null;
     if ((await dialog(`Replace ${drawings.nameOf(n)}`, [place, shown], { yes: "Replace" })) === null || chosen === null) return;
@@ -62,7 +62,7 @@ export function create(order) {
   }
 
   function showTitle() {
-    document.querySelector("h1").textContent = order.data.order.title;
+    fill(document.querySelector("h1"), order.data.order.title);
     if (document.activeElement !== name) name.value = order.data.order.title;
   }
 

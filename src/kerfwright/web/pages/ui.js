@@ -5,9 +5,11 @@ const SVG = "http://www.w3.org/2000/svg";
 /* Signs that turn the order of letters round: a name could be made to read as another. */
 const REORDERING = /[\u202a-\u202e\u2066-\u2069]/g;
 
+export const plain = (words) => String(words).replace(REORDERING, "");
+
 const shown = (children) => children.flat(Infinity)
   .filter((child) => child !== null && child !== undefined && child !== false)
-  .map((child) => (typeof child === "string" ? child.replace(REORDERING, "") : child));
+  .map((child) => (typeof child === "string" ? plain(child) : child));
 
 function build(element, attributes, children) {
   for (const [name, value] of Object.entries(attributes ?? {})) {
@@ -36,7 +38,7 @@ export function fill(element, ...children) {
 
 /* Says something to screen readers. */
 export function say(words) {
-  document.getElementById("said").textContent = words;
+  document.getElementById("said").textContent = plain(words);
 }
 
 export function problem(error) {
@@ -126,6 +128,6 @@ export function dialog(title, body, { yes = "Save", no = "Cancel" } = {}) {
 
 /* Shows a page: its title and content in place of "Loading". */
 export function page(title, ...content) {
-  document.title = `${title} · Kerfwright`;
+  document.title = `${plain(title)} · Kerfwright`;
   fill(document.getElementById("main"), h("h1", {}, title), ...content);
 }
