@@ -135,3 +135,33 @@ def test_an_item_without_a_table_gets_its_first(client: TestClient, workshop: Pa
     first = load_order(file).items[0].batch
     assert first is not None
     assert first.rows == "new.csv"
+
+
+def test_a_removed_table_can_be_brought_back(client: TestClient, workshop: Path) -> None:
+    order = workshop / "orders" / "batch"
+    before = (order / "order.toml").read_text("utf-8")
+    removed = client.delete(BATCH).json()
+    assert removed["page"]["order"]["items"][0]["batch"] is None
+    assert (order / "boats.csv").is_file()
+    assert client.delete(BATCH).status_code == 404
+    back = client.post("/api/orders/batch/undo", json=removed["undo"]).json()
+    assert back["order"]["items"][0]["batch"]["rows"] == "boats.csv"
+    assert (order / "order.toml").read_text("utf-8") == before
+
+
+def test_a_table_that_another_item_is_made_by_is_not_replaced(
+    client: TestClient, workshop: Path
+) -> None:
+    order = workshop / "orders" / "batch"
+    before = (order / "boats.csv").read_bytes()
+    shown = client.post(BATCH, files={"table": ("boats.csv", TABLE.encode())}).json()
+    assert (shown["table"], (order / "boats.csv").read_bytes()) == ("boats-2.csv", before)
+
+
+def test_a_table_that_is_replaced_is_kept(client: TestClient, workshop: Path) -> None:
+    order = workshop / "orders" / "batch"
+    client.post(BATCH, files={"table": ("mine.csv", TABLE.encode())})
+    newer = TABLE.replace("Auk", "Knot").encode()
+    shown = client.post(BATCH, files={"table": ("mine.csv", newer)}).json()
+    assert (shown["table"], (order / "mine.csv").read_bytes()) == ("mine.csv", newer)
+    assert (order / "replaced" / "mine.csv").read_bytes() == TABLE.encode()

@@ -157,6 +157,7 @@ def plan_state(order: OrderFolder) -> PlanState:
         read = load_order(order.file)
         names = [order.file.name, *(item.drawing for item in read.items), *read.fixture_files]
         names += [item.batch.rows for item in read.items if item.batch is not None]
+        names += [one.drawing for one in read.fixtures if one.drawing is not None]
         changed = max((order.folder / name).stat().st_mtime_ns for name in names)
     except (OSError, KerfwrightError):
         return "out-of-date" if plan.is_file() else "none"
