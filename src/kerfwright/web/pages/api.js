@@ -43,6 +43,7 @@ export const put = (path, body) => ask("PUT", path, body).then(json);
 export const patch = (path, body) => ask("PATCH", path, body).then(json);
 export const remove = (path) => ask("DELETE", path).then(json);
 export const bytes = (path, options) => ask("GET", path, undefined, options).then((answer) => answer.arrayBuffer());
+export const file = (path, body) => ask("POST", path, body).then((answer) => answer.blob());
 export const text = (path, options) => ask("GET", path, undefined, options).then((answer) => answer.text());
 
 /* Sends files with fields beside them. */
