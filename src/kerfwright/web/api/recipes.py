@@ -38,6 +38,16 @@ router = APIRouter(tags=["recipes"])
 LONGEST = 20_000_000
 """Signs of a file that is taken in."""
 
+REMEDIES = {
+    "recipes/no-kind": "Write kind = … into this file and those of its other thicknesses, such as "
+    'kind = "birch plywood".',
+    "recipes/no-neighbour": "Give the other thicknesses' material files the same kind. If none of "
+    "them is tested, begin a power piece from what the machine's manual and the material's "
+    "supplier allow.",
+    "recipes/tested-on-record": "Look at its versions on this page and bring the tested one back.",
+}
+"""What to do on the pages, where the command asks for an option of its own."""
+
 Name = Annotated[str, Query(max_length=200)]
 
 
@@ -94,8 +104,14 @@ def suggestion(workshop: Here, machine: Name, material: Name, process: Name = "c
     """
     machine_file, file = workshop.listed_machine(machine), workshop.listed_material(material)
     also = [other for _, other in files_by_material(workshop).values() if other != file]
-    with kept.database(workshop) as database:
-        return start_of(workshop, suggest(database, machine_file, file, process, also))
+    try:
+        with kept.database(workshop) as database:
+            return start_of(workshop, suggest(database, machine_file, file, process, also))
+    except KerfwrightError as error:
+        remedy = REMEDIES.get(error.code, error.remedy)
+        raise KerfwrightError(
+            error.code, file=error.file, thing=error.thing, remedy=remedy
+        ) from None
 
 
 @router.post("/recipes/versions/{number}/restoration", status_code=201)

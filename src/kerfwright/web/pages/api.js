@@ -41,6 +41,7 @@ export const put = (path, body, options) => ask("PUT", path, body, options).then
 export const patch = (path, body, options) => ask("PATCH", path, body, options).then(json);
 export const remove = (path, options) => ask("DELETE", path, undefined, options).then(json);
 export const bytes = (path, options) => ask("GET", path, undefined, options).then((answer) => answer.arrayBuffer());
+export const file = (path, body) => ask("POST", path, body).then((answer) => answer.blob());
 export const text = (path, options) => ask("GET", path, undefined, options).then((answer) => answer.text());
 
 /* Sends files with fields beside them. */

@@ -28,6 +28,7 @@ const FIELDS = {
 const METHODS = ["power", "floyd-steinberg", "jarvis-judice-ninke", "stucki", "atkinson", "ordered", "blue-noise"];
 
 const pieces = h("div", {});
+const taken = h("div", {});
 const label = (words, control) => h("label", {}, h("span", {}, words), control);
 
 async function showPieces(open = "") {
@@ -79,9 +80,10 @@ function result(piece, path, found) {
     action(`Take it over into ${file}`, async () => {
       const sure = await dialog("Take the result over", h("p", {}, `The settings are written into ${file}; its comments stay, and earlier settings remain on record.`), { yes: "Take over" });
       if (!sure) return;
-      await post(`${path}/acceptance`);
-      say("Taken over.");
+      const { words } = await post(`${path}/acceptance`);
       await showPieces(piece.name);
+      fill(taken, h("p", { role: "status" }, `Taken over into ${file}. ${words}`));
+      say(`Taken over. ${words}`);
     }),
   ];
 }
@@ -118,7 +120,19 @@ function maker(workshop) {
       }
     }, { class: "main" }), told);
   options();
+  begun(new URLSearchParams(location.search), kind, options, form);
   return form;
+}
+
+/* Fills the form in with what the address asks for: ?kind=power&machine=machine.toml&speeds.0=10 … */
+function begun(wanted, kind, options, form) {
+  if (!Object.hasOwn(KINDS, wanted.get("kind") ?? "")) return;
+  kind.value = wanted.get("kind");
+  options();
+  for (const [name, value] of wanted) {
+    const field = form.elements.namedItem(name);
+    if (name !== "kind" && field && "value" in field) field.value = value;
+  }
 }
 
 /* The form as the interface wants it: numbers as numbers, empty fields left out. */
@@ -142,7 +156,7 @@ try {
   page("Calibration", h("div", { "data-help": "calibration" },
     h("p", {}, "Trial pieces find what your machine does to your material; nothing is taken over that was not measured."),
     h("section", { "aria-label": "A new piece" }, h("h2", {}, "A new piece"), workshop.machines.length ? maker(workshop) : h("p", {}, "The workshop has no machine file yet.")),
-    h("section", { "aria-label": "Pieces" }, h("h2", {}, "Pieces"), pieces)));
+    h("section", { "aria-label": "Pieces" }, h("h2", {}, "Pieces"), taken, pieces)));
   await showPieces();
 } catch (error) {
   page("Calibration", problem(error));

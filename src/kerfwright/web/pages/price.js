@@ -1,38 +1,54 @@
 /* The price of the plan, every line of it, and what it comes to for the customer. */
 
 import { get } from "./api.js";
-import { duration, facts, fill, h, problem } from "./ui.js";
+import { action, duration, facts, fill, h, problem } from "./ui.js";
+import { comparison } from "./price-compare.js";
 
 export const id = "price";
 export const title = "Price";
 export const help = "rates";
 
 export function create(order) {
-  const element = h("div", {});
+  const price = h("div", {});
+  const beside = comparison(order);
+  const element = h("div", {}, price, beside.element);
   const show = async () => {
-    if (!order.data.plan_document) {
-      fill(element, h("p", { class: "soft" }, "The price is known once the order is planned."));
-      return;
-    }
     try {
-      const { quote, why_not: whyNot } = await get(`${order.path}/price`);
-      fill(element, quote ? reckoning(order, quote) : h("p", { class: "soft" }, whyNot));
+      const told = await get(`${order.path}/price`);
+      fill(price, told.quote ? reckoning(order, told) : noPrice(order, told));
+      beside.show(told);
     } catch (error) {
-      fill(element, problem(error));
+      fill(price, problem(error));
     }
   };
   return { element, show };
 }
 
+function noPrice(order, told) {
+  const planned = Boolean(order.data.plan_document);
+  return [h("p", { class: "soft" }, told.why_not), rates(order, told), told.rates && planned ? action("Plan it again with the rates", () => order.tell("replan")) : null];
+}
+
+/* An order without rates can go by the workshop's. */
+function rates(order, told) {
+  if (told.rates) return null;
+  if (!told.workshop_rates) {
+    return h("p", {}, "The workshop has no file rates.toml yet. It says what an hour, a sheet and a part cost; ", h("a", { href: "/help/rates", target: "_blank" }, "Rates and quotes"), " has one to begin with.");
+  }
+  return h("p", {}, action("Go by the workshop's rates", () => order.change([{ at: ["rates"], value: told.workshop_rates }], { replan: true })));
+}
+
 const amount = (text, currency) => `${text} ${currency}`;
 
-function reckoning(order, quote) {
+function reckoning(order, told) {
+  const { quote } = told;
   const file = (name) => `/api${order.path}/files/${name}`;
   const lines = (head, list) => h("tbody", {},
     h("tr", {}, h("th", { colspan: 3, scope: "rowgroup" }, head)),
     list.map((line) => h("tr", {}, h("td", {}, line.what), h("td", { class: "soft" }, line.how), h("td", { class: "num" }, line.amount))));
   return [
     order.data.plan === "current" ? null : h("p", { class: "banner" }, "The order was changed since it was planned: this is the price of the earlier plan."),
+    told.rates_changed ? h("div", { class: "banner" }, h("p", {}, "The rates were changed since the order was planned: this is the price by the earlier ones."), action("Plan it again with the rates", () => order.tell("replan"))) : null,
     facts([["To be paid", amount(quote.total, quote.currency)], ["Before tax", amount(quote.net, quote.currency)],
       ["Machine", duration(quote.beam_s)], ["Sheets", String(quote.sheets)]]),
     h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Items" }, h("table", {},

@@ -1,10 +1,13 @@
 /* Sheets and offcuts: what is there, what comes in, what goes out, where it lies. */
 
 import { get, post, put } from "./api.js";
-import { action, dialog, fill, h, page, problem, s, say } from "./ui.js";
+import { action, dialog, fill, h, page, problem, say } from "./ui.js";
+import { printLabels } from "./stock-labels.js";
+import { lotPicture, number } from "./stock-picture.js";
 import "./help.js";
 
 const list = h("div", {});
+const picked = new Set();
 const filters = { material: "", at_least: "", gone: false };
 
 const field = (name, attributes) => h("label", {}, h("span", {}, name), h("input", attributes));
@@ -23,16 +26,17 @@ async function show() {
 function table(stock) {
   return h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Stock" }, h("table", {},
     h("caption", { class: "unseen" }, "Sheets and offcuts in stock"),
-    h("thead", {}, h("tr", {}, ["Label", "Shape", "Material", "Size in mm"].map((name) => h("th", { scope: "col" }, name)),
+    h("thead", {}, h("tr", {}, h("th", { class: "pick no-print", scope: "col" }, h("span", { class: "unseen" }, "To print")), ["Label", "Shape", "Material", "Size in mm"].map((name) => h("th", { scope: "col" }, name)),
       ["There", "Free", "Worth each"].map((name) => h("th", { class: "num", scope: "col" }, name)), ["Lies", "Reserved for", ""].map((name) => h("th", { scope: "col" }, name || h("span", { class: "unseen" }, "Do"))))),
     h("tbody", {}, stock.lots.map(row)),
-    h("tfoot", {}, h("tr", {}, h("th", { colspan: 6, scope: "row" }, "Worth in all"), h("td", { class: "num" }, stock.worth), h("td", { colspan: 3 })))));
+    h("tfoot", {}, h("tr", {}, h("td", { class: "no-print" }), h("th", { colspan: 6, scope: "row" }, "Worth in all"), h("td", { class: "num" }, stock.worth), h("td", { colspan: 3 })))));
 }
 
 function row(lot) {
   return h("tr", {},
+    h("td", { class: "pick no-print" }, h("input", { type: "checkbox", "aria-label": `Label of ${lot.label}`, checked: picked.has(lot.label), onchange: (event) => { picked[event.target.checked ? "add" : "delete"](lot.label); } })),
     h("th", { scope: "row" }, lot.label),
-    h("td", {}, outline(lot)),
+    h("td", {}, lotPicture(lot)),
     h("td", {}, lot.material, lot.kind === "offcut" ? h("span", { class: "soft" }, " offcut") : null),
     h("td", {}, `${number(lot.width_mm)} × ${number(lot.height_mm)}`),
     h("td", { class: "num" }, String(lot.on_hand)),
@@ -41,17 +45,6 @@ function row(lot) {
     h("td", {}, h("button", { type: "button", class: "plain", onclick: () => move(lot), "aria-label": `${lot.label} lies: ${lot.location || "not said"}. Change` }, lot.location || "not said")),
     h("td", {}, Object.entries(lot.reserved).map(([order, count]) => h("div", {}, `${count} × ${order}`))),
     h("td", { class: "no-print" }, h("button", { type: "button", class: "plain", onclick: () => change(lot) }, "Change", h("span", { class: "unseen" }, ` ${lot.label}`))));
-}
-
-const number = (value) => Number(value.toFixed(1)).toString();
-
-function outline(lot) {
-  const [width, height] = [lot.width_mm, lot.height_mm];
-  const rings = lot.rings.length ? lot.rings : [[[0, 0], [width, 0], [width, height], [0, height]]];
-  const d = rings.map((ring) => `M${ring.map(([x, y]) => `${x} ${height - y}`).join("L")}Z`).join("");
-  const edge = Math.max(width, height) / 60;
-  return s("svg", { viewBox: `${-edge} ${-edge} ${width + 2 * edge} ${height + 2 * edge}`, width: 56, height: 40, role: "img", "aria-label": `${lot.kind}, ${number(width)} by ${number(height)} mm` },
-    s("path", { d, fill: "var(--sheet)", stroke: "currentColor", "stroke-width": edge, "fill-rule": "evenodd" }));
 }
 
 async function told(work) {
@@ -123,6 +116,17 @@ function table_in() {
     }));
 }
 
+const small = h("input", { type: "checkbox" });
+
+function records() {
+  const place = h("span", {}, "…");
+  get("/records").then((told) => { place.textContent = told.place; }, (error) => place.replaceWith(problem(error)));
+  return h("section", { class: "no-print", "data-help": "records", "aria-label": "Everything on record" }, h("h2", {}, "Everything on record"),
+    h("p", {}, "Runs, stock, orders and recipes lie in ", h("code", {}, place), ". Keep a copy of them on another disk."),
+    h("p", {}, h("a", { class: "button", href: "/api/records/backup.json" }, "Save a backup (JSON)")),
+    h("p", { class: "small" }, "To read it back, give it a new place, since records are never mixed: ", h("code", {}, "kerfwright restore FILE.json --records NEW.sqlite"), ". Then serve with that place: ", h("code", {}, "KERFWRIGHT_RECORDS=NEW.sqlite"), "."));
+}
+
 const search = (name, attributes, key) => field(name, { ...attributes, oninput: (event) => { filters[key] = event.target.value; clearTimeout(search.wait); search.wait = setTimeout(show, 250); } });
 
 page("Stock",
@@ -132,5 +136,9 @@ page("Stock",
       search("A free piece of at least", { placeholder: "200x150", size: 10 }, "at_least"),
       h("label", { class: "beside" }, h("input", { type: "checkbox", onchange: (event) => { filters.gone = event.target.checked; show(); } }), h("span", {}, "Also what is used up")),
       h("a", { class: "button", href: "/api/stock/table.csv" }, "Save as CSV")),
-    list, arrivals()));
+    list,
+    h("div", { class: "row no-print" },
+      h("label", { class: "beside" }, small, h("span", {}, "A page of 90 × 50 mm for each, no A4 sheets")),
+      action("Labels for the ticked pieces", () => printLabels([...picked], { small: small.checked }))),
+    arrivals(), records()));
 show();

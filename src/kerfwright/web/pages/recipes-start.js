@@ -1,0 +1,38 @@
+/* Where a recipe that is missing may begin: from tested ones at neighbouring thicknesses, untested. */
+
+import { get } from "./api.js";
+import { action, fill, findings, h, problem } from "./ui.js";
+import { settings } from "./recipes-words.js";
+import { table } from "./tables.js";
+
+/* missing = [{machine, process}] that the material has no recipe for. */
+export function starts(material, missing) {
+  const chosen = h("select", {}, missing.map((one, n) => h("option", { value: n }, `${one.process} on ${one.machine.name}`)));
+  const told = h("div", { "aria-live": "polite" });
+  return h("details", { class: "start" }, h("summary", {}, "A recipe is missing: where to begin"),
+    h("p", { class: "small soft" }, "From your own tested recipes of the same kind at other thicknesses. What comes out is where a trial piece begins, never a setting to work with."),
+    h("div", { class: "row" }, h("label", {}, h("span", {}, "For which"), chosen),
+      action("Look for a start", async () => {
+        fill(told);
+        const { machine, process } = missing[Number(chosen.value)];
+        const wanted = new URLSearchParams({ machine: machine.file, material: material.file, process });
+        try {
+          fill(told, start(await get(`/recipes/suggestion?${wanted}`)));
+        } catch (error) {
+          fill(told, problem(error));
+        }
+      })), told);
+}
+
+function start(found) {
+  return [
+    h("p", {}, h("span", { class: "word" }, "Untested"), ` ${settings(found.settings)}`),
+    h("p", {}, `Energy ${found.energy}; by ${found.way}.`),
+    table("What it rests on", [["Material"], ["Thickness", true], ["Speed", true], ["Power", true], ["Passes", true], ["State"]],
+      found.used.map((one) => h("tr", {}, h("th", { scope: "row" }, one.material), h("td", { class: "num" }, `${one.thickness_mm} mm`), h("td", { class: "num" }, `${one.speed_mm_s} mm/s`),
+        h("td", { class: "num" }, String(one.power)), h("td", { class: "num" }, String(one.passes)), h("td", {}, one.status)))),
+    found.remarks.map((one) => h("p", { class: "small" }, one)),
+    found.findings.length ? findings(found.findings) : null,
+    h("p", { class: "small" }, "Untried settings catch fire sooner than others: stay with it, extraction on, a way to put out a fire at hand. The machine's manual and local rules come first."),
+    h("p", {}, h("a", { class: "button", href: `/calibration?${new URLSearchParams(found.trial)}` }, "Begin the trial piece"))];
+}
