@@ -139,7 +139,7 @@ def _more_seams(
     return more
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def improve_labels(
     label_of: IntArray, lines: Lines, atoms: Atoms, moves: Moves, rounds: int
 ) -> tuple[IntArray, float]:
@@ -169,18 +169,20 @@ def improve_labels(
             if label_of[moves.atoms[moves.start[m]]] == labels and not whole:
                 continue
             least, best = -LEAST_SAVED_S, -1
+            of_move = moves.atoms[moves.start[m] : moves.start[m + 1]]
+            token += 1
+            left_s = _left_s(of_move, token, label_of, lines, atoms, moves, work)
             for target in range(labels + 2):
                 if target == labels and not whole:
                     continue
                 token += 1
-                more = _more_s(m, target, token, label_of, lines, atoms, moves, work)
+                more = _more_s(m, target, token, left_s, label_of, lines, atoms, moves, work)
                 if more < least:
                     least, best = more, target
             if best < 0:
                 continue
             changed = True
             token += 1
-            of_move = moves.atoms[moves.start[m] : moves.start[m + 1]]
             n = _touch(of_move, label_of, best, lines, atoms, token, work)
             label_of[of_move] = best
             for i in range(n):
@@ -194,10 +196,39 @@ def improve_labels(
 
 
 @njit(cache=True)
+def _left_s(
+    of_move: IntArray,
+    token: int,
+    label_of: IntArray,
+    lines: Lines,
+    atoms: Atoms,
+    moves: Moves,
+    work: Work,
+) -> float:
+    """Seconds more, mostly less than nothing, in the rows and loops that a move's atoms leave.
+
+    They are the same wherever the atoms go, but for atoms that have the new label already.
+    """
+    labels = len(lines.rows)
+    more = 0.0
+    work.moved[of_move] = token
+    n = _touch(of_move, label_of, labels, lines, atoms, token, work)
+    for i in range(n):
+        label, line = work.stack[i]
+        more += _line_s(lines, label, line, atoms.atom_of, label_of, work.moved, token, labels)
+        more -= work.cost[label, line]
+    for a in of_move:
+        if label_of[a] > labels:
+            more -= moves.loops_s[a]
+    return more
+
+
+@njit(cache=True)
 def _more_s(
     m: int,
     target: int,
     token: int,
+    left_s: float,
     label_of: IntArray,
     lines: Lines,
     atoms: Atoms,
@@ -206,11 +237,15 @@ def _more_s(
 ) -> float:
     """Seconds that move ``m`` to label ``target`` costs; less than nothing if it saves time.
 
-    ``token`` is a number not used before, which marks what the move touches.
+    ``token`` is a number not used before, which marks what the move touches; ``left_s`` is what
+    leaving the own labels costs if no atom of the move has the label ``target``.
     """
     labels = len(lines.rows)
     of_move = moves.atoms[moves.start[m] : moves.start[m + 1]]
-    if np.all(label_of[of_move] == target):
+    same = 0
+    for a in of_move:
+        same += label_of[a] == target
+    if same == len(of_move):
         return 0.0
     work.moved[of_move] = token
     more = moves.seam_s * _more_seams(atoms, of_move, label_of, work.moved, token, target)
@@ -218,12 +253,17 @@ def _more_s(
         more -= moves.alone_s[moves.piece[m]]
     if target == labels:
         more += moves.alone_s[moves.piece[m]]
-    for a in of_move:
-        if label_of[a] > labels:
-            more -= moves.loops_s[a]
-        if target > labels:
+    if target > labels:
+        for a in of_move:
             more += moves.loops_s[a]
-    n = _touch(of_move, label_of, target, lines, atoms, token, work)
+    if same == 0:
+        more += left_s
+        n = _touch_label(of_move, target, lines, atoms, token, work, 0)
+    else:
+        for a in of_move:
+            if label_of[a] > labels:
+                more -= moves.loops_s[a]
+        n = _touch(of_move, label_of, target, lines, atoms, token, work)
     for i in range(n):
         label, line = work.stack[i]
         more += _line_s(lines, label, line, atoms.atom_of, label_of, work.moved, token, target)
@@ -258,20 +298,30 @@ def _touch(
     work: Work,
 ) -> int:
     """Put label and line of every line that a move changes on the stack; how many there are."""
-    labels = len(lines.rows)
     n = 0
-    for a in of_move:
-        was = label_of[a]
+    for k in range(len(of_move)):
+        was = label_of[of_move[k]]
         if was == target:
             continue
+        one = of_move[k : k + 1]
+        n = _touch_label(one, was, lines, atoms, token, work, n)
+        n = _touch_label(one, target, lines, atoms, token, work, n)
+    return n
+
+
+@njit(cache=True)
+def _touch_label(
+    of_move: IntArray, label: int, lines: Lines, atoms: Atoms, token: int, work: Work, n: int
+) -> int:
+    """Put the lines of one label that pass some atoms on a stack of ``n``; how many it has then."""
+    if label >= len(lines.rows):
+        return n
+    for a in of_move:
         for k in range(atoms.start[a], atoms.start[a + 1]):
-            for label in (was, target):
-                if label >= labels:
-                    continue
-                line = lines.line_of[label, atoms.boxes[k]]
-                if work.touched[label, line] != token:
-                    work.touched[label, line] = token
-                    work.stack[n, 0] = label
-                    work.stack[n, 1] = line
-                    n += 1
+            line = lines.line_of[label, atoms.boxes[k]]
+            if work.touched[label, line] != token:
+                work.touched[label, line] = token
+                work.stack[n, 0] = label
+                work.stack[n, 1] = line
+                n += 1
     return n
