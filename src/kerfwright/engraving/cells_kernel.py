@@ -73,6 +73,8 @@ class Work(NamedTuple):
     """Token of the last move tried that touches a line, shape (labels, lines)."""
     stack: IntArray
     """Label and line of all lines that a move touches, shape (labels · lines, 2)."""
+    left_s: FloatArray
+    """What :func:`_left_s` says of the move that is being tried, shape (1,)."""
 
 
 @njit(cache=True)
@@ -155,6 +157,7 @@ def improve_labels(
         np.zeros(len(label_of), dtype=np.int64),
         np.zeros((labels, most), dtype=np.int64),
         np.empty((labels * most, 2), dtype=np.int64),
+        np.zeros(1),
     )
     for label in range(labels):
         for line in range(most):
@@ -171,12 +174,12 @@ def improve_labels(
             least, best = -LEAST_SAVED_S, -1
             of_move = moves.atoms[moves.start[m] : moves.start[m + 1]]
             token += 1
-            left_s = _left_s(of_move, token, label_of, lines, atoms, moves, work)
+            work.left_s[0] = _left_s(of_move, token, label_of, lines, atoms, moves, work)
             for target in range(labels + 2):
                 if target == labels and not whole:
                     continue
                 token += 1
-                more = _more_s(m, target, token, left_s, label_of, lines, atoms, moves, work)
+                more = _more_s(m, target, token, label_of, lines, atoms, moves, work)
                 if more < least:
                     least, best = more, target
             if best < 0:
@@ -228,7 +231,6 @@ def _more_s(
     m: int,
     target: int,
     token: int,
-    left_s: float,
     label_of: IntArray,
     lines: Lines,
     atoms: Atoms,
@@ -237,8 +239,7 @@ def _more_s(
 ) -> float:
     """Seconds that move ``m`` to label ``target`` costs; less than nothing if it saves time.
 
-    ``token`` is a number not used before, which marks what the move touches; ``left_s`` is what
-    leaving the own labels costs if no atom of the move has the label ``target``.
+    ``token`` is a number not used before, which marks what the move touches.
     """
     labels = len(lines.rows)
     of_move = moves.atoms[moves.start[m] : moves.start[m + 1]]
@@ -257,7 +258,7 @@ def _more_s(
         for a in of_move:
             more += moves.loops_s[a]
     if same == 0:
-        more += left_s
+        more += work.left_s[0]
         n = _touch_label(of_move, target, lines, atoms, token, work, 0)
     else:
         for a in of_move:
