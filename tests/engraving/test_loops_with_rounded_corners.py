@@ -7,7 +7,7 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import Polygon
+from shapely import Polygon, box
 
 from axis_limits import limits
 from engraved_shapes import square
@@ -104,3 +104,26 @@ def test_what_rounding_leaves_is_little_and_is_closed(reach: list[float], spot_m
     )
     assert rounded <= sharp + 1e-3 * area.area
     assert contour_parallel(area, burn(spot_mm), MACHINE).uncovered_mm2 <= 5e-4 * area.area
+
+
+def test_corners_that_turn_inwards_are_mitred_where_the_clock_says_so() -> None:
+    """A comb has one at either side of each tooth; arcs there leave remains to be closed."""
+    teeth = [box(20.0 + 6.0 * i, 28.0, 22.2 + 6.0 * i, 50.0) for i in range(6)]
+    comb = as_area(shapely.union_all([box(20.0, 20.0, 52.2, 28.0), *teeth]))
+    mitred = levels(comb, 0.12, MACHINE)
+    exact = levels(comb, 0.12, None)
+    assert sum(map(len, mitred.levels[0])) < sum(map(len, exact.levels[0]))
+    as_planned, sharp = (
+        contour_parallel(comb, burn(0.12), MACHINE, sharp_corners=sharp).toolpath
+        for sharp in (False, True)
+    )
+    assert time_toolpath(as_planned, MACHINE).total_s <= (
+        1.001 * time_toolpath(sharp, MACHINE).total_s
+    )
+
+
+def test_a_wide_spot_keeps_the_rounded_corners_of_a_frame_round_a_hole() -> None:
+    """What mitring saves at four corners is less than rounding saves at all the others."""
+    hole = box(44.0, 44.0, 56.0, 56.0)
+    frame = as_area(box(40.0, 40.0, 60.0, 60.0).difference(hole))
+    assert max(cut_off_mm(frame, 0.2)) > 0.01

@@ -14,7 +14,6 @@ from kerfwright.engraving.cell_angles import directions_deg, edge_steps
 from kerfwright.engraving.contour_parallel import Loops
 from kerfwright.engraving.row_cells import Entries, RowCells
 from kerfwright.geometry.affine import rotation
-from kerfwright.motion.timing import move_times_s
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MoveKind, Toolpath
 
@@ -53,7 +52,7 @@ def alone_pieces(
 
     """
     burn, machine = row_cells.burn, row_cells.machine
-    pieces = _loops_by_piece(area, loops, machine)
+    pieces = _loops_by_piece(area, loops)
     for number, polygon in enumerate(area.geoms):
         common = min(_promised_s(polygon, angle, burn, machine) for angle in angles_deg)
         own = _own_angle(polygon, angles_deg, burn, machine)
@@ -94,7 +93,7 @@ def _promised_s(polygon: Polygon, angle_deg: float, burn: Burn, machine: Machine
     return rows * min(float(motion.row_s(burned_mm)) for motion in motions)
 
 
-def _loops_by_piece(area: MultiPolygon, loops: Loops, machine: Machine) -> list[AlonePiece]:
+def _loops_by_piece(area: MultiPolygon, loops: Loops) -> list[AlonePiece]:
     """Take the loops of an area apart: they finish one polygon before they go to the next."""
     toolpath = loops.toolpath
     found = [NOT_ALONE] * len(area.geoms)
@@ -106,7 +105,7 @@ def _loops_by_piece(area: MultiPolygon, loops: Loops, machine: Machine) -> list[
     owner = shapely.STRtree(list(area.geoms)).nearest(shapely.points(points[heads]))
     first = np.concatenate([[0], np.flatnonzero(np.diff(owner)) + 1])
     last = np.concatenate([travels, [len(toolpath)]])
-    seconds = move_times_s(toolpath, machine)
+    seconds = loops.move_s
     visited: set[int] = set()
     for one, after in zip(first.tolist(), [*first[1:].tolist(), len(heads)], strict=True):
         begin, end = int(heads[one]), int(last[after - 1])

@@ -28,12 +28,12 @@ from kerfwright.engraving.cells_kernel import (
     improve_labels,
     uniform_s,
 )
+from kerfwright.engraving.contour_parallel import Loops
 from kerfwright.engraving.grid_kernel import join_boxes
 from kerfwright.engraving.loop_rates import loop_rates_of
 from kerfwright.engraving.rows_kernel import IntArray
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.shop.machine import Machine
-from kerfwright.toolpath import Toolpath
 
 SEAM_TRAVEL_MM = 30.0
 """A seam between two cells is taken to cost a travel of this length from rest to rest."""
@@ -83,7 +83,7 @@ def divide(
     machine: Machine,
     *,
     seams: bool,
-    loops: Toolpath | None = None,
+    loops: Loops | None = None,
 ) -> list[Division]:
     """Divide an area into cells: pieces kept whole, and, with ``seams``, pieces cut too.
 
@@ -103,7 +103,9 @@ def divide(
     sweeps = [sweep_of(grid, angle, burn, machine) for angle in angles_deg]
     lines = _lines(sweeps)
     more = _rows_between(lines, sweeps, rows_s)
-    in_loops = loop_rates_of(grid, loops, machine) if seams and loops is not None else None
+    in_loops = None
+    if seams and loops is not None:
+        in_loops = loop_rates_of(grid, loops.toolpath, loops.move_s)
     found = []
     for share in sorted({1.0, more if more > WORTH_COUNTING else 1.0}):
         search = _Search(grid, sweeps, lines, share, alone_s, burn, machine)

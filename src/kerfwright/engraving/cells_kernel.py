@@ -73,6 +73,8 @@ class Work(NamedTuple):
     """Token of the last move tried that touches a line, shape (labels, lines)."""
     stack: IntArray
     """Label and line of all lines that a move touches, shape (labels · lines, 2)."""
+    left_s: FloatArray
+    """What :func:`_left_s` says of the move that is being tried, shape (1,)."""
 
 
 @njit(cache=True)
@@ -139,7 +141,7 @@ def _more_seams(
     return more
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def improve_labels(
     label_of: IntArray, lines: Lines, atoms: Atoms, moves: Moves, rounds: int
 ) -> tuple[IntArray, float]:
@@ -155,6 +157,7 @@ def improve_labels(
         np.zeros(len(label_of), dtype=np.int64),
         np.zeros((labels, most), dtype=np.int64),
         np.empty((labels * most, 2), dtype=np.int64),
+        np.zeros(1),
     )
     for label in range(labels):
         for line in range(most):
@@ -169,6 +172,9 @@ def improve_labels(
             if label_of[moves.atoms[moves.start[m]]] == labels and not whole:
                 continue
             least, best = -LEAST_SAVED_S, -1
+            of_move = moves.atoms[moves.start[m] : moves.start[m + 1]]
+            token += 1
+            work.left_s[0] = _left_s(of_move, token, label_of, lines, atoms, moves, work)
             for target in range(labels + 2):
                 if target == labels and not whole:
                     continue
@@ -180,7 +186,6 @@ def improve_labels(
                 continue
             changed = True
             token += 1
-            of_move = moves.atoms[moves.start[m] : moves.start[m + 1]]
             n = _touch(of_move, label_of, best, lines, atoms, token, work)
             label_of[of_move] = best
             for i in range(n):
@@ -191,6 +196,34 @@ def improve_labels(
         if not changed:
             break
     return label_of, work.cost.sum() + _beside_rows_s(label_of, labels, atoms, moves)
+
+
+@njit(cache=True)
+def _left_s(
+    of_move: IntArray,
+    token: int,
+    label_of: IntArray,
+    lines: Lines,
+    atoms: Atoms,
+    moves: Moves,
+    work: Work,
+) -> float:
+    """Seconds more, mostly less than nothing, in the rows and loops that a move's atoms leave.
+
+    They are the same wherever the atoms go, but for atoms that have the new label already.
+    """
+    labels = len(lines.rows)
+    more = 0.0
+    work.moved[of_move] = token
+    n = _touch(of_move, label_of, labels, lines, atoms, token, work)
+    for i in range(n):
+        label, line = work.stack[i]
+        more += _line_s(lines, label, line, atoms.atom_of, label_of, work.moved, token, labels)
+        more -= work.cost[label, line]
+    for a in of_move:
+        if label_of[a] > labels:
+            more -= moves.loops_s[a]
+    return more
 
 
 @njit(cache=True)
@@ -210,7 +243,10 @@ def _more_s(
     """
     labels = len(lines.rows)
     of_move = moves.atoms[moves.start[m] : moves.start[m + 1]]
-    if np.all(label_of[of_move] == target):
+    same = 0
+    for a in of_move:
+        same += label_of[a] == target
+    if same == len(of_move):
         return 0.0
     work.moved[of_move] = token
     more = moves.seam_s * _more_seams(atoms, of_move, label_of, work.moved, token, target)
@@ -218,12 +254,17 @@ def _more_s(
         more -= moves.alone_s[moves.piece[m]]
     if target == labels:
         more += moves.alone_s[moves.piece[m]]
-    for a in of_move:
-        if label_of[a] > labels:
-            more -= moves.loops_s[a]
-        if target > labels:
+    if target > labels:
+        for a in of_move:
             more += moves.loops_s[a]
-    n = _touch(of_move, label_of, target, lines, atoms, token, work)
+    if same == 0:
+        more += work.left_s[0]
+        n = _touch_label(of_move, target, lines, atoms, token, work, 0)
+    else:
+        for a in of_move:
+            if label_of[a] > labels:
+                more -= moves.loops_s[a]
+        n = _touch(of_move, label_of, target, lines, atoms, token, work)
     for i in range(n):
         label, line = work.stack[i]
         more += _line_s(lines, label, line, atoms.atom_of, label_of, work.moved, token, target)
@@ -258,20 +299,30 @@ def _touch(
     work: Work,
 ) -> int:
     """Put label and line of every line that a move changes on the stack; how many there are."""
-    labels = len(lines.rows)
     n = 0
-    for a in of_move:
-        was = label_of[a]
+    for k in range(len(of_move)):
+        was = label_of[of_move[k]]
         if was == target:
             continue
+        one = of_move[k : k + 1]
+        n = _touch_label(one, was, lines, atoms, token, work, n)
+        n = _touch_label(one, target, lines, atoms, token, work, n)
+    return n
+
+
+@njit(cache=True)
+def _touch_label(
+    of_move: IntArray, label: int, lines: Lines, atoms: Atoms, token: int, work: Work, n: int
+) -> int:
+    """Put the lines of one label that pass some atoms on a stack of ``n``; how many it has then."""
+    if label >= len(lines.rows):
+        return n
+    for a in of_move:
         for k in range(atoms.start[a], atoms.start[a + 1]):
-            for label in (was, target):
-                if label >= labels:
-                    continue
-                line = lines.line_of[label, atoms.boxes[k]]
-                if work.touched[label, line] != token:
-                    work.touched[label, line] = token
-                    work.stack[n, 0] = label
-                    work.stack[n, 1] = line
-                    n += 1
+            line = lines.line_of[label, atoms.boxes[k]]
+            if work.touched[label, line] != token:
+                work.touched[label, line] = token
+                work.stack[n, 0] = label
+                work.stack[n, 1] = line
+                n += 1
     return n

@@ -112,18 +112,26 @@ def engrave(
     best_scan = _best_scan(scans, area.area)
     loops = contour_parallel(area, burn, machine)
 
-    def way_of(toolpath: Toolpath, uncovered: float, cells: tuple[EngravedCell, ...]) -> _Way:
+    def way_of(
+        toolpath: Toolpath, once_s: float, uncovered: float, cells: tuple[EngravedCell, ...]
+    ) -> _Way:
         passes = repeated(toolpath, recipe.passes, machine)
-        return _Way(passes, time_toolpath(passes, machine).total_s, uncovered, cells)
+        seconds = once_s if passes is toolpath else time_toolpath(passes, machine).total_s
+        return _Way(passes, seconds, uncovered, cells)
 
+    loops_s = float(loops.move_s.sum())
     ways = {
         "scan": way_of(
             best_scan.toolpath,
+            best_scan.seconds,
             best_scan.uncovered_mm2,
-            _one_cell(area, best_scan.toolpath, machine, best_scan.angle_deg),
+            (EngravedCell(area, "scan", best_scan.angle_deg, best_scan.seconds),),
         ),
         "contour-parallel": way_of(
-            loops.toolpath, loops.uncovered_mm2, _one_cell(area, loops.toolpath, machine, None)
+            loops.toolpath,
+            loops_s,
+            loops.uncovered_mm2,
+            (EngravedCell(area, "contour-parallel", None, loops_s),),
         ),
     }
     allowed = [name for name in ways if recipe.finish in ("any", FINISH_OF_WAY[name])]
@@ -133,7 +141,9 @@ def engrave(
         seams = not recipe.seamless
         parts = mixed(area, loops, rows_s, angles.of_cells, burn, machine, seams=seams)
         if parts is not None:
-            candidates["cells"] = way_of(parts.toolpath, parts.uncovered_mm2, parts.cells)
+            candidates["cells"] = way_of(
+                parts.toolpath, parts.seconds, parts.uncovered_mm2, parts.cells
+            )
     ways["mixed"] = candidates[_fastest(candidates, area.area)]
     chosen = _fastest({name: ways[name] for name in (*allowed, "mixed")}, area.area)
     chosen = chosen if way == "fastest" else way
@@ -170,13 +180,6 @@ def cells_in_words(works: Sequence[EngravedArea]) -> str:
         f"{number_of(count, 'cell')} in {name} ({seconds:.0f} s)"
         for name, (count, seconds) in sorted(shares.items(), key=lambda share: -share[1][1])
     )
-
-
-def _one_cell(
-    area: MultiPolygon, toolpath: Toolpath, machine: Machine, angle_deg: float | None
-) -> tuple[EngravedCell, ...]:
-    way = "contour-parallel" if angle_deg is None else "scan"
-    return (EngravedCell(area, way, angle_deg, time_toolpath(toolpath, machine).total_s),)
 
 
 def _clean(area: MultiPolygon) -> MultiPolygon:

@@ -24,7 +24,7 @@ from kerfwright.engraving.loop_order import (
 from kerfwright.engraving.offsets import Levels, curve_tolerance_mm, levels_of
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.motion.kernel import LENGTH_ZERO_MM
-from kerfwright.motion.timing import time_toolpath, travel_speed_mm_s
+from kerfwright.motion.timing import move_times_s, time_toolpath, travel_speed_mm_s
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MOVE_DTYPE, MoveArray, MoveKind, Toolpath, join
 
@@ -43,9 +43,12 @@ FASTER = 1.0 - 1e-6
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Loops:
-    """An area engraved in loops; ``strokes`` counts the lines that close what they left."""
+    """An area engraved in loops; ``strokes`` counts the lines that close what they left, and
+    ``move_s`` has the seconds of every move.
+    """
 
     toolpath: Toolpath
+    move_s: FloatArray
     loops: int
     strokes: int
     uncovered_mm2: float
@@ -79,7 +82,8 @@ def contour_parallel(
     blocks = [_piece(tracks, area, burn, machine, joining) for tracks in pieces]
     order = order_blocks(blocks, machine)
     toolpath, _ = linked([blocks[block][way] for block, way in order], machine)
-    return Loops(toolpath, sum(tracks.loops for tracks in pieces), len(strokes), left_mm2)
+    loops = sum(tracks.loops for tracks in pieces)
+    return Loops(toolpath, move_times_s(toolpath, machine), loops, len(strokes), left_mm2)
 
 
 def _piece(

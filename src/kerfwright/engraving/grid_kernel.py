@@ -159,3 +159,47 @@ def _root(parent: IntArray, i: int) -> int:
         parent[i] = parent[parent[i]]
         i = parent[i]
     return i
+
+
+@njit(cache=True, nogil=True)
+def spread_over_boxes(
+    points: FloatArray,
+    moves: IntArray,
+    seconds: FloatArray,
+    length: FloatArray,
+    x: FloatArray,
+    y: FloatArray,
+    number: IntArray,
+    pitch: float,
+) -> tuple[FloatArray, FloatArray]:
+    """Seconds and length of some moves by the boxes that they cross.
+
+    Args:
+        points: start of move 0 and ends of all, in the frame of the grid, shape (n + 1, 2).
+        moves: the moves to spread.
+        seconds: time of every move, shape (n,).
+        length: length of every move, shape (n,).
+        x: grid lines that part the columns.
+        y: grid lines that part the rows.
+        number: of the box in every row and column, -1 for none.
+        pitch: a move is sampled once for each such length of it, and at least once.
+
+    Returns:
+        Seconds and lengths by box, as many as ``number`` has places.
+
+    """
+    taken, burned = np.zeros(number.size), np.zeros(number.size)
+    for move in moves:
+        samples = max(int(np.ceil(length[move] / pitch)), 1)
+        for k in range(samples):
+            share = (k + 0.5) / samples
+            at_x = points[move, 0] + share * (points[move + 1, 0] - points[move, 0])
+            at_y = points[move, 1] + share * (points[move + 1, 1] - points[move, 1])
+            column = np.searchsorted(x, at_x, side="right") - 1
+            row = np.searchsorted(y, at_y, side="right") - 1
+            if 0 <= column < number.shape[1] and 0 <= row < number.shape[0]:
+                box = number[row, column]
+                if box >= 0:
+                    taken[box] += seconds[move] / samples
+                    burned[box] += length[move] / samples
+    return taken, burned

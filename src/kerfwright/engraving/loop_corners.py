@@ -79,6 +79,19 @@ def rounded_if_faster(
     return levels
 
 
+def sharp_if_faster(
+    mitred: list[Rings], levels: list[Rings], burn: Burn, machine: Machine
+) -> list[Rings]:
+    """Levels that are sharp and mitred where corners turn inwards if they take less time.
+
+    Arcs round such a corner save the machine a stop, and leave remains where the next corner
+    outwards is near; which of them counts more, the clock says.
+    """
+    if not mitred or _loops_s(mitred, burn, machine) >= WORTH_S * _loops_s(levels, burn, machine):
+        return levels
+    return mitred
+
+
 def rounded(levels: list[Rings], how: Rounding) -> list[Rings]:
     """Levels with the corners of all but the outermost rounded, each by what lies outside it."""
     if not levels:

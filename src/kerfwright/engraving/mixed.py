@@ -95,9 +95,7 @@ def mixed(
     row_cells = RowCells(burn, machine)
     pieces = alone_pieces(area, loops, angles_deg, row_cells)
     alone_s = np.array([piece.seconds for piece in pieces])
-    divisions = divide(
-        area, angles_deg, alone_s, rows_s, burn, machine, seams=seams, loops=loops.toolpath
-    )
+    divisions = divide(area, angles_deg, alone_s, rows_s, burn, machine, seams=seams, loops=loops)
     made = []
     for division in _close_race(divisions):
         split = _split(cell_areas(area, division, burn), row_cells)

@@ -21,7 +21,12 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
 from kerfwright.engraving.burn import Burn
-from kerfwright.engraving.loop_corners import STRAYING, Rings, rounded_if_faster
+from kerfwright.engraving.loop_corners import (
+    STRAYING,
+    Rings,
+    rounded_if_faster,
+    sharp_if_faster,
+)
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import CLIPPER_UNITS_PER_MM, as_area, rings_of
 from kerfwright.shop.machine import Machine
@@ -33,6 +38,12 @@ DRIFT_INTERVALS = 0.1
 
 SPECK_INTERVALS2 = 1e-4
 """Remains smaller than this share of a square interval are roundings of the offsets."""
+
+SHARP_RAD = np.radians(30.0)
+"""A turn this sharp stops the machine nearly."""
+
+MOST_MITRED_POINTS = 200
+"""Outlines of more points are curved, and mitred corners hardly count in their loops."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -61,9 +72,9 @@ def levels_of(
     ``tolerance_mm`` is how far a ring that is burned may stray from the true offset, on top of
     the anchors' drift. Strips between rings that are narrower than that do not count as remains.
     With a ``machine``, corners of inner loops are rounded where that saves it time and the spot
-    covers what is cut off. With ``sharp_corners`` nothing is rounded, and loops round a corner of
-    the outline that turns inwards are mitred too: corners look crisper, and the machine stops at
-    them.
+    covers what is cut off, and mitred round corners of the outline that turn inwards where that
+    saves it time. With ``sharp_corners`` all are mitred and nothing is rounded: corners look
+    crisper, and the machine stops at them.
     """
     join = pyclipr.JoinType.Miter if sharp_corners else pyclipr.JoinType.Round
     levels: list[Rings] = []
@@ -78,6 +89,9 @@ def levels_of(
             exact = rings = _eroded(polygon, burn, tolerance_mm, join)
             if machine is not None and not sharp_corners:
                 rings = rounded_if_faster(exact, burn, machine, tolerance_mm)
+                if _turns_inwards(polygon):
+                    mitred = _eroded(polygon, burn, tolerance_mm, pyclipr.JoinType.Miter)
+                    rings = sharp_if_faster(mitred, rings, burn, machine)
             gapless = rings is exact and 0.5 * burn.footprint_mm >= burn.interval_mm
             known[key] = (corner, _with_remains(polygon, rings, burn, tolerance_mm, gapless))
         one = _shifted(known[key][1], corner - known[key][0])
@@ -87,6 +101,19 @@ def levels_of(
         outer += one.remains[: one.outer_remains]
         inner += one.remains[one.outer_remains :]
     return Levels(levels, outer + inner, len(outer))
+
+
+def _turns_inwards(polygon: Polygon) -> bool:
+    """Whether a polygon of few straight edges has sharp corners that turn inwards."""
+    if shapely.get_num_coordinates(polygon) > MOST_MITRED_POINTS:
+        return False
+    for ring in rings_of(orient(polygon)):
+        edges = np.roll(ring, -1, axis=0) - ring
+        heading = np.arctan2(edges[:, 1], edges[:, 0])
+        turn = (heading - np.roll(heading, 1) + np.pi) % (2.0 * np.pi) - np.pi
+        if (turn < -SHARP_RAD).any():
+            return True
+    return False
 
 
 def _shape_of(polygon: Polygon, corner: FloatArray) -> tuple[object, ...]:
@@ -134,7 +161,7 @@ def _one_stroke_covers(rings: Rings, burn: Burn, tolerance_mm: float) -> bool:
 
 def _drift_mm(polygon: Polygon, burn: Burn, tolerance_mm: float) -> float:
     """Tolerance of one offset, so that all anchors together stay within the drift."""
-    anchors = max(1.0, _half_width(polygon) / burn.interval_mm / LEVELS_PER_ANCHOR)
+    anchors = max(1.0, _depth_mm(polygon) / burn.interval_mm / LEVELS_PER_ANCHOR)
     return min(0.5 * DRIFT_INTERVALS * burn.interval_mm / anchors, 0.5 * tolerance_mm)
 
 
@@ -162,10 +189,11 @@ def _with_remains(
     return Levels(levels, remains, outer_remains)
 
 
-def _half_width(polygon: Polygon) -> float:
-    """Upper bound of the depth of a polygon: half the shorter side of its box."""
+def _depth_mm(polygon: Polygon) -> float:
+    """Depth of a polygon: the radius of the largest circle in it, or a little more."""
     x0, y0, x1, y1 = polygon.bounds
-    return float(0.5 * min(x1 - x0, y1 - y0))
+    near = 0.02 * min(x1 - x0, y1 - y0)
+    return float(shapely.maximum_inscribed_circle(polygon, near).length + near)
 
 
 def _offset(

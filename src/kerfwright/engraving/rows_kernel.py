@@ -53,6 +53,10 @@ def crossings(
     return start, x, edge
 
 
+FEW_CROSSINGS = 24
+"""As many are put in order on the spot, without the memory that a call for sorting takes."""
+
+
 @njit(cache=True)
 def cross_rows(
     edges: FloatArray, first_y: float, step: float, count: int
@@ -73,7 +77,16 @@ def cross_rows(
     """
     start, x, _ = crossings(edges, first_y, step, count)
     for k in range(count):
-        x[start[k] : start[k + 1]].sort()
+        if start[k + 1] - start[k] > FEW_CROSSINGS:
+            x[start[k] : start[k + 1]].sort()
+            continue
+        for i in range(start[k] + 1, start[k + 1]):
+            one = x[i]
+            at = i
+            while at > start[k] and x[at - 1] > one:
+                x[at] = x[at - 1]
+                at -= 1
+            x[at] = one
     return start, x
 
 
