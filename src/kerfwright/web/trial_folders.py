@@ -1,7 +1,8 @@
 """Trial pieces of a workshop, each in a folder of its own under ``calibration``.
 
 Beside what :mod:`kerfwright.output.trial_files` writes lies ``made.json``: which files of the
-workshop the piece belongs to.
+workshop the piece belongs to. What makes and measures pieces is loaded when it is first asked
+for: it brings the planner with it, and the first page should not wait for that.
 """
 
 from __future__ import annotations
@@ -15,14 +16,9 @@ from typing import Literal
 from pydantic import BaseModel, ValidationError
 from rich.console import Console
 
-from kerfwright.calibration import make_runs, measure, write_measured
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding
-from kerfwright.output.fit_report import print_fit
-from kerfwright.output.timing_programs import BurningRunError
-from kerfwright.output.trial_program import UnprovenTrialError
 from kerfwright.output.whole_file import whole_file
-from kerfwright.recipe_trials import make_trial, read_trial, write_result
 from kerfwright.shop.readings import READINGS_FILE
 from kerfwright.trial_choices import TrialChoices, TrialKind, draw_of, marking_of
 from kerfwright.web.workshop import Workshop, slug_of
@@ -108,6 +104,11 @@ def make_piece(
     Raises:
         KerfwrightError: a file or choice is wrong, or a program is not proven.
     """
+    from kerfwright.calibration import make_runs  # noqa: PLC0415
+    from kerfwright.output.timing_programs import BurningRunError  # noqa: PLC0415
+    from kerfwright.output.trial_program import UnprovenTrialError  # noqa: PLC0415
+    from kerfwright.recipe_trials import make_trial  # noqa: PLC0415
+
     kind: PieceKind = "motion" if choices is None else choices.kind
     about = (material or machine).stem
     folder = _new_folder(workshop, f"{today.isoformat()}-{kind}-{slug_of(about)}")
@@ -166,6 +167,10 @@ def result_of(workshop: Workshop, made: MadePiece, folder: Path) -> PieceResult:
     Raises:
         KerfwrightError: readings are missing, wrong, or contradict one another.
     """
+    from kerfwright.calibration import measure  # noqa: PLC0415
+    from kerfwright.output.fit_report import print_fit  # noqa: PLC0415
+    from kerfwright.recipe_trials import read_trial  # noqa: PLC0415
+
     machine, readings = workshop.folder / made.machine, folder / READINGS_FILE
     if made.kind == "motion":
         measured = measure(machine, readings)
@@ -187,6 +192,9 @@ def accept_result(
     Raises:
         KerfwrightError: as for reading it, or the file cannot be written.
     """
+    from kerfwright.calibration import measure, write_measured  # noqa: PLC0415
+    from kerfwright.recipe_trials import read_trial, write_result  # noqa: PLC0415
+
     machine, readings = workshop.folder / made.machine, folder / READINGS_FILE
     if made.kind == "motion":
         write_measured(measure(machine, readings), machine, machine, overwrite=True)
