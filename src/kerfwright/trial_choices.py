@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.recipe_trials import Draw
 from kerfwright.shop.machine import Machine
 from kerfwright.shop.material import Material
 from kerfwright.trials.focus import focus_design
@@ -17,6 +16,9 @@ from kerfwright.trials.kerf import kerf_design
 from kerfwright.trials.model import Design, Marking
 from kerfwright.trials.power import power_design
 from kerfwright.trials.ranges import Range
+
+if TYPE_CHECKING:
+    from kerfwright.recipe_trials import Draw
 
 TrialKind = Literal["kerf", "interval", "power", "focus", "grey"]
 

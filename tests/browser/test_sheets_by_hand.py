@@ -143,3 +143,23 @@ def test_a_guide_line_is_laid_and_never_planned(opened: Opened, workshop: SmallW
         page.get_by_role("button", name="Lay the line").click()
     assert order(workshop)["guides"] == [{"sheet": "offcut", "x_mm": 60}]
     expect(page.locator(".sheet .guide")).to_have_count(1)
+
+
+def test_a_change_elsewhere_asks_for_no_sheets_and_leaves_the_focus(opened: Opened) -> None:
+    page = opened.page
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    part(page).focus()
+    page.evaluate("document.activeElement.dataset.before = 'yes'")  # only this very element has it
+    with page.expect_response(lambda answer: answer.request.method == "PATCH"):
+        page.evaluate(
+            """() => {
+              const title = document.querySelector('#drawings input[maxlength="200"]');
+              title.value = "Another title";
+              title.dispatchEvent(new Event("change"));
+            }"""
+        )
+    expect(page.locator("h1")).to_have_text("Another title")
+    expect(page.locator("#sheets .banner")).to_be_visible()
+    assert not [url for url in asked if url.endswith("/sheets")]
+    assert page.evaluate("document.activeElement.dataset.before") == "yes"

@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 from kerfwright.shop.files import load_order
 from kerfwright.web.app import make_app
 from kerfwright.web.workshop import Workshop
+from small_workshop import SmallWorkshop
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -114,6 +115,7 @@ def test_items_that_are_not_there_are_told(client: TestClient, address: str) -> 
 
 
 def test_a_new_table_makes_the_plan_out_of_date(client: TestClient, workshop: Path) -> None:
+    shutil.copytree(EXAMPLES / "regatta", workshop / "orders" / "regatta")  # its machine
     folder = workshop / "orders" / "batch"
     (folder / "plan").mkdir()
     plan = folder / "plan" / "plan.json"
@@ -165,3 +167,18 @@ def test_a_table_that_is_replaced_is_kept(client: TestClient, workshop: Path) ->
     shown = client.post(BATCH, files={"table": ("mine.csv", newer)}).json()
     assert (shown["table"], (order / "mine.csv").read_bytes()) == ("mine.csv", newer)
     assert (order / "replaced" / "mine.csv").read_bytes() == TABLE.encode()
+
+
+@pytest.mark.parametrize("name", ["machine.toml", "materials/board.toml", "rates.toml"])
+def test_a_changed_file_of_the_workshop_makes_the_plan_out_of_date(
+    tmp_path: Path, name: str
+) -> None:
+    workshop = SmallWorkshop(tmp_path)
+    plan = workshop.order / "plan" / "plan.json"
+    plan.parent.mkdir()
+    plan.write_text("{}", encoding="utf-8")
+    client = workshop.client()
+    assert client.get("/api/orders/small").json()["plan"] == "current"
+    later = plan.stat().st_mtime_ns + 10**9
+    os.utime(tmp_path / name, ns=(later, later))
+    assert client.get("/api/orders/small").json()["plan"] == "out-of-date"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -33,9 +33,11 @@ from kerfwright.output.plan_times import (
 from kerfwright.output.program_size import ProgramSize
 from kerfwright.output.record import Count, NotNegative, Number, Record, known, rounded
 from kerfwright.output.sheet_energy import ProcessEnergy, energy_by_process
-from kerfwright.output.sheet_papers import SheetPapers
 from kerfwright.output.text import encodable
 from kerfwright.plan import Plan, PlannedSheet
+
+if TYPE_CHECKING:  # whoever only reads a plan needs nothing that makes papers
+    from kerfwright.output.sheet_papers import SheetPapers
 
 SCHEMA_VERSION: Literal[1] = 1
 

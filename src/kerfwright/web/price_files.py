@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.output.quote_files import write_quote
-from kerfwright.plan import Plan
-from kerfwright.quotation import quoted
-from kerfwright.shop.files import Shop
+
+if TYPE_CHECKING:
+    from kerfwright.plan import Plan
+    from kerfwright.shop.files import Shop
 
 NO_PRICE_FILE = "no-price.txt"
 
@@ -20,6 +21,10 @@ def write_price(shop: Shop, plan: Plan, folder: Path) -> None:
 
     A plan is a plan without its price: why there is none stands in :data:`NO_PRICE_FILE`.
     """
+    # the server reads what is written here; only the process that plans needs all the planner
+    from kerfwright.output.quote_files import write_quote  # noqa: PLC0415
+    from kerfwright.quotation import quoted  # noqa: PLC0415
+
     for name in (*QUOTE_FILES, NO_PRICE_FILE):
         (folder / name).unlink(missing_ok=True)
     if shop.rates is None:

@@ -1,7 +1,8 @@
 """Trial pieces of a workshop, each in a folder of its own under ``calibration``.
 
 Beside what :mod:`kerfwright.output.trial_files` writes lies ``made.json``: which files of the
-workshop the piece belongs to.
+workshop the piece belongs to. What makes and measures pieces is loaded when it is first asked
+for: it brings the planner with it, and the first page should not wait for that.
 """
 
 from __future__ import annotations
@@ -14,16 +15,10 @@ from typing import Literal
 from pydantic import BaseModel, ValidationError
 from rich.console import Console
 
-from kerfwright.calibration import make_runs, measure, write_measured
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding
-from kerfwright.output.fit_report import print_fit
 from kerfwright.output.recipe_list import new_in_words
-from kerfwright.output.timing_programs import BurningRunError
-from kerfwright.output.trial_program import UnprovenTrialError
 from kerfwright.output.whole_file import whole_file
-from kerfwright.recipe_book import note_trial
-from kerfwright.recipe_trials import make_trial, read_trial, write_result
 from kerfwright.shop.files import load_machine, load_material
 from kerfwright.shop.readings import READINGS_FILE
 from kerfwright.shop.toml_files import toml_of
@@ -127,6 +122,11 @@ def make_piece(
     Raises:
         KerfwrightError: a file or choice is wrong, or a program is not proven.
     """
+    from kerfwright.calibration import make_runs  # noqa: PLC0415
+    from kerfwright.output.timing_programs import BurningRunError  # noqa: PLC0415
+    from kerfwright.output.trial_program import UnprovenTrialError  # noqa: PLC0415
+    from kerfwright.recipe_trials import make_trial  # noqa: PLC0415
+
     kind: PieceKind = "motion" if choices is None else choices.kind
     about = (material or machine).stem
     folder = _new_folder(workshop, f"{today.isoformat()}-{kind}-{slug_of(about)}")
@@ -198,6 +198,10 @@ def result_of(workshop: Workshop, made: MadePiece, folder: Path) -> PieceResult:
     Raises:
         KerfwrightError: readings are missing, wrong, or contradict one another.
     """
+    from kerfwright.calibration import measure  # noqa: PLC0415
+    from kerfwright.output.fit_report import print_fit  # noqa: PLC0415
+    from kerfwright.recipe_trials import read_trial  # noqa: PLC0415
+
     machine, readings = workshop.folder / made.machine, folder / READINGS_FILE
     if made.kind == "motion":
         measured = measure(machine, readings)
@@ -222,6 +226,10 @@ def accept_result(
     Raises:
         KerfwrightError: as for reading it, or the file cannot be written.
     """
+    from kerfwright.calibration import measure, write_measured  # noqa: PLC0415
+    from kerfwright.recipe_book import note_trial  # noqa: PLC0415
+    from kerfwright.recipe_trials import read_trial, write_result  # noqa: PLC0415
+
     machine, readings = workshop.folder / made.machine, folder / READINGS_FILE
     machine_before, material_before, changed = load_machine(machine), None, machine
     if made.kind == "motion":

@@ -150,12 +150,14 @@ def order_page(order: OrderFolder) -> OrderPage:
 
 
 def plan_state(order: OrderFolder) -> PlanState:
-    """Whether there is a plan, and whether the order's files are older than it."""
+    """Whether there is a plan, and whether all that it was made from is older than it."""
     plan = order.plan_folder / PLAN_FILE
     try:
         made = plan.stat().st_mtime_ns
         read = load_order(order.file)
-        names = [order.file.name, *(item.drawing for item in read.items), *read.fixture_files]
+        names = [order.file.name, read.machine, *read.materials]
+        names += [] if read.rates is None else [read.rates]
+        names += [*(item.drawing for item in read.items), *read.fixture_files]
         names += [item.batch.rows for item in read.items if item.batch is not None]
         names += [one.drawing for one in read.fixtures if one.drawing is not None]
         changed = max((order.folder / name).stat().st_mtime_ns for name in names)

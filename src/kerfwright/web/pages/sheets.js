@@ -10,30 +10,66 @@ export const id = "sheets";
 export const title = "Sheets";
 export const help = "nesting";
 
+/* Does something again only when what it reads is not as it was. */
+function whenChanged(then) {
+  let known = null;
+  return (reads) => {
+    const print = JSON.stringify(reads);
+    if (print === known) return;
+    then();
+    known = print;
+  };
+}
+
 export function create(order) {
   const element = h("div", {});
-  const [stock, cards, told] = [h("div", {}), h("div", {}), h("div", {})];
-  element.append(stock, told, cards);
-  let shownPlan = null;
+  const [stock, cards, told, age] = [h("div", {}), h("div", {}), h("div", {}), h("div", {})];
+  element.append(stock, told, age, cards);
+  let [fetched, sheets, asked] = [null, [], 0];
+  const showStock = whenChanged(() => fill(stock, stockForm(order)));
+  const showCards = whenChanged(() => fill(cards, order.data.plan_document ? layouts() : h("p", { class: "soft" }, "The layout is shown once the order is planned.")));
+  const layouts = () => folded(sheets).map((alike) => (isLoad(alike[0]) ? loadCard(order, alike) : sheetCard(order, sheets, alike[0])));
+  const showAge = whenChanged(() => fill(age, order.data.plan === "out-of-date" ? h("p", { class: "banner" }, "The order was changed since it was planned; this is the earlier layout.") : null));
+  const showProblem = (error) => {
+    showCards("trouble");
+    fill(cards, problem(error));
+  };
+  const showTold = whenChanged(() => showDecisions(order, told));
+
   const show = async () => {
-    fill(stock, stockForm(order));
-    const plan = order.data.plan_document;
-    if (!plan) {
-      fill(cards, h("p", { class: "soft" }, "The layout is shown once the order is planned."));
+    const turn = ++asked;
+    const { plan, order: wanted, plan_document: made } = order.data;
+    showStock([wanted.stock, wanted.stock_from, wanted.items.map((item) => [item.material, item.fixture])]);
+    showAge(plan);
+    if (!made) {
+      fetched = null;
+      showCards(null);
       return;
     }
+    const print = JSON.stringify(made);
     try {
-      const { sheets } = await get(`${order.path}/sheets`);
-      shownPlan = plan;
-      fill(cards, order.data.plan === "current" ? null : h("p", { class: "banner" }, "The order was changed since it was planned; this is the earlier layout."),
-        folded(sheets).map((alike) => (isLoad(alike[0]) ? loadCard(order, alike) : sheetCard(order, sheets, alike[0]))));
-      const { decisions } = await import("./decisions.js");
-      const own = plan.decisions.filter((one) => one.code.startsWith("nesting/"));
-      const found = plan.findings.filter((one) => one.code.startsWith("nesting/") || one.code.startsWith("stock/"));
-      fill(told, own.length ? decisions(order, own) : null, found.length ? findings(found) : null);
+      if (print !== fetched) {
+        const answer = await get(`${order.path}/sheets`);
+        if (turn !== asked) return;
+        [sheets, fetched] = [answer.sheets, print];
+      }
+      showCards([print, sheets, wanted.guides, wanted.stock, wanted.fixtures, wanted.items.map((item) => [item.material, item.pinned, item.fixture])]);
+      showTold([print, wanted]);
     } catch (error) {
-      if (shownPlan !== plan) fill(cards, problem(error));
+      if (turn === asked && fetched !== print) showProblem(error);
     }
   };
+  order.on("planned", () => {
+    fetched = null;
+    show();
+  });
   return { element, show };
+}
+
+async function showDecisions(order, element) {
+  const plan = order.data.plan_document;
+  const { decisions } = await import("./decisions.js");
+  const own = plan.decisions.filter((one) => one.code.startsWith("nesting/"));
+  const found = plan.findings.filter((one) => one.code.startsWith("nesting/") || one.code.startsWith("stock/"));
+  fill(element, own.length ? decisions(order, own) : null, found.length ? findings(found) : null);
 }
