@@ -146,8 +146,8 @@ def test_a_picture_that_states_no_size_is_given_one(browser: Browser, address: s
     page.get_by_label("Choose files").set_input_files(picture)  # type: ignore[arg-type]
     page.get_by_role("button", name="Begin the order").click()
     expect(page.get_by_role("alert")).to_contain_text("does not say how large it is")
-    page.get_by_label("Width in mm").fill("80")
-    page.get_by_label("Width in mm").press("Tab")
+    page.locator("#drawings").get_by_label("Width in mm").fill("80")
+    page.locator("#drawings").get_by_label("Width in mm").press("Tab")
     expect(page.get_by_role("img", name="gull.png: 80 × 60 mm")).to_be_visible()
     expect(page.locator(".stage image")).to_be_attached()
 
