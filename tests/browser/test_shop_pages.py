@@ -34,7 +34,7 @@ def test_a_sheet_comes_in_and_goes_out(browser: Browser, address: str) -> None:
     row.get_by_role("button", name="Change S-001").click()
     page.get_by_label("What happens").select_option("scrap")
     page.get_by_role("button", name="Save", exact=True).click()
-    expect(row.get_by_role("cell").nth(3)).to_have_text("1")
+    expect(row.get_by_role("cell").nth(4)).to_have_text("1")
     assert opened.complaints == []
 
 

@@ -163,7 +163,7 @@ def test_a_way_that_cannot_be_planned_tells_why(
 
 def test_a_trial_can_be_stopped(client: TestClient) -> None:
     assert client.post("/api/orders/quay/what-if", json=TRY).status_code == 202
-    trial = client.app.state.trials._trial  # type: ignore[attr-defined]
+    trial = client.app.state.trials._beside._work  # type: ignore[attr-defined]
     process, folder = trial.process, Path(trial.folder.name)
     assert process.is_alive()
     assert client.delete("/api/orders/quay/what-if").status_code == 204

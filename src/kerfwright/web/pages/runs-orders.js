@@ -11,7 +11,7 @@ const trouble = h("div", {});
 export async function orders(changed) {
   const { orders: known } = await get("/orders-on-record");
   if (known.length === 0) return h("p", { class: "soft" }, "No order is on record yet.");
-  return [trouble, table("Orders on record", [["Order"], ["Customer"], ["Due"], ["State"], ["Sheets run", true], ["Expected", true], ["Took", true], ["Earned an hour", true], [unseen("Do")]],
+  return [trouble, table("Whose they are, when due, where they stand", [["Order"], ["Customer"], ["Due"], ["State"], ["Sheets run", true], ["Expected", true], ["Took", true], ["Earned an hour", true], [unseen("Do")]],
     known.map((one) => row(one, changed)))];
 }
 
@@ -20,7 +20,7 @@ function row(one, changed) {
   const took = run.flatMap((sheet) => sheet.runs).reduce((sum, each) => sum + each.actual_s, 0);
   return h("tr", {},
     h("th", { scope: "row" }, one.slug ? h("a", { href: `/orders/${encodeURIComponent(one.slug)}#run` }, one.title) : one.title, one.reference ? h("div", { class: "soft small" }, one.reference) : null),
-    h("td", {}, one.customer || "–"), h("td", { class: "day" }, one.due ?? "–"),
+    h("td", {}, one.customer || "–"), h("td", { class: "whole" }, one.due ?? "–"),
     h("td", {}, h("button", { type: "button", class: "plain", "aria-label": `${named(one)} is ${one.state}. Change`, onclick: () => tell(one, stands, changed) }, one.state)),
     h("td", { class: "num" }, `${run.length}/${one.sheets.length}`), h("td", { class: "num" }, run.length ? duration(run.reduce((sum, sheet) => sum + sheet.expected_s, 0)) : "–"),
     h("td", { class: "num" }, took ? duration(took) : "–"), h("td", { class: "num" }, one.an_hour ? `${one.an_hour} ${one.currency}` : "–"),

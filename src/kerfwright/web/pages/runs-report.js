@@ -15,7 +15,7 @@ export async function report(again) {
   const all = told.orders.length > 1 ? [figures({ ...told.together, title: "All together" })] : [];
   return [since,
     chosen.since ? h("p", { class: "small" }, `Orders last run on ${chosen.since} or later.`) : null,
-    table("What orders came to", [["Order"], ["Expected", true], ["Took", true], ["Took of expected", true], ["Made again", true], ["Parts no good", true], ["Laid in", true], ["Became parts", true], ["Earned an hour", true]],
+    table("Expected and real, by order", [["Order"], ["Expected", true], ["Took", true], ["Took of expected", true], ["Made again", true], ["Parts no good", true], ["Laid in", true], ["Became parts", true], ["Earned an hour", true]],
       [...told.orders.map(figures), ...all]),
     h("h3", {}, "Material laid in"),
     table("Material laid in", [["Material"], ["Sheets", true], ["Area", true], ["Became parts", true]], told.materials.map((one) =>

@@ -26,7 +26,7 @@ function days(machine, slots) {
     const head = own === day ? [] : [h("tr", { class: "day-head" }, h("th", { colspan: 5, scope: "rowgroup" }, slot.begin ? named(own) : "No stretch of work is long enough"))];
     day = own;
     return [...head, h("tr", {}, h("td", {}, slot.begin ? clock(slot.begin) : "–"), h("td", {}, slot.end ? clock(slot.end) : "–"),
-      h("th", { scope: "row" }, slot.order), h("td", {}, String(slot.sheet)), h("td", { class: "day" }, slot.due ?? "–", slot.late_days ? [" ", h("span", { class: "late" }, `late by ${slot.late_days === 1 ? "1 day" : `${slot.late_days} days`}`)] : null))];
+      h("th", { scope: "row" }, slot.order), h("td", {}, String(slot.sheet)), h("td", { class: "whole" }, slot.due ?? "–", slot.late_days ? [" ", h("span", { class: "late" }, `late by ${slot.late_days === 1 ? "1 day" : `${slot.late_days} days`}`)] : null))];
   });
   return table(`Sheets for ${machine}`, [["From"], ["To"], ["Order"], ["Sheet"], ["Due"]], rows);
 }

@@ -28,8 +28,8 @@ const show = {
 async function runs() {
   const { runs: known } = await get("/runs");
   if (known.length === 0) return h("p", { class: "soft" }, "No run is on record yet. After a run, its time is recorded in the order's section Run.");
-  return table("Recorded runs", [["Run"], ["Day"], ["Machine"], ["Order"], ["Computed", true], ["Took", true], ["Took of computed", true], ["Parts no good", true], ["Note"], [unseen("Do")]],
-    known.map((run) => h("tr", {}, h("th", { scope: "row" }, String(run.number)), h("td", { class: "day" }, run.ran_on), h("td", {}, run.machine), h("td", {}, `${run.order}, sheet ${run.sheet}`),
+  return table("Runs, oldest first", [["Run"], ["Day"], ["Machine"], ["Order"], ["Computed", true], ["Took", true], ["Took of computed", true], ["Parts no good", true], ["Note"], [unseen("Do")]],
+    known.map((run) => h("tr", {}, h("th", { scope: "row" }, String(run.number)), h("td", { class: "whole" }, run.ran_on), h("td", {}, run.machine), h("td", {}, `${run.order}, sheet ${run.sheet}`),
       h("td", { class: "num" }, duration(run.computed_s)), h("td", { class: "num" }, duration(run.actual_s)), h("td", { class: "num" }, `${Math.round(100 * run.ratio)} %`), h("td", { class: "num" }, run.scrapped_parts ?? "–"), h("td", {}, run.note),
       h("td", { class: "no-print" }, h("button", { type: "button", class: "plain", onclick: () => forget(run) }, "Take out", unseen(` run ${run.number}`))))));
 }

@@ -35,7 +35,7 @@ function table(stock) {
 function row(lot) {
   return h("tr", {},
     h("td", { class: "pick no-print" }, h("input", { type: "checkbox", "aria-label": `Label of ${lot.label}`, checked: picked.has(lot.label), onchange: (event) => { picked[event.target.checked ? "add" : "delete"](lot.label); } })),
-    h("th", { scope: "row" }, lot.label),
+    h("th", { class: "whole", scope: "row" }, lot.label),
     h("td", {}, lotPicture(lot)),
     h("td", {}, lot.material, lot.kind === "offcut" ? h("span", { class: "soft" }, " offcut") : null),
     h("td", {}, `${number(lot.width_mm)} × ${number(lot.height_mm)}`),
@@ -124,7 +124,7 @@ function records() {
   return h("section", { class: "no-print", "data-help": "records", "aria-label": "Everything on record" }, h("h2", {}, "Everything on record"),
     h("p", {}, "Runs, stock, orders and recipes lie in ", h("code", {}, place), ". Keep a copy of them on another disk."),
     h("p", {}, h("a", { class: "button", href: "/api/records/backup.json" }, "Save a backup (JSON)")),
-    h("p", { class: "small" }, "To read it back, give it a new place, since records are never mixed: ", h("code", {}, "kerfwright restore FILE.json --records NEW.sqlite"), ". Then serve with that place: ", h("code", {}, "KERFWRIGHT_RECORDS=NEW.sqlite"), "."));
+    h("p", { class: "small" }, "To read it back, give it a new place, since records are never mixed: ", h("code", {}, "kerfwright restore FILE.json --records NEW.sqlite"), ". Then begin with them: ", h("code", {}, "kerfwright serve FOLDER --records NEW.sqlite"), "."));
 }
 
 const search = (name, attributes, key) => field(name, { ...attributes, oninput: (event) => { filters[key] = event.target.value; clearTimeout(search.wait); search.wait = setTimeout(show, 250); } });
