@@ -20,6 +20,7 @@ expect.set_options(timeout=20_000)
 PATIENCE_MS = 240_000
 """On a new machine kernels are compiled first."""
 
+
 @pytest.fixture
 def workshop(tmp_path: Path) -> SmallWorkshop:
     return SmallWorkshop(tmp_path)
@@ -107,7 +108,9 @@ def plan(hands: Hands) -> None:
 
 
 def see_the_sheet(page: Page) -> None:
-    expect(page.get_by_role("group", name=re.compile("^Sheet 1, 120 mm by 100 mm, 4 parts$"))).to_be_visible()
+    expect(
+        page.get_by_role("group", name=re.compile("^Sheet 1, 120 mm by 100 mm, 4 parts$"))
+    ).to_be_visible()
 
 
 def play_the_beam(hands: Hands) -> None:
