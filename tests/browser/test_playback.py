@@ -87,6 +87,8 @@ def test_all_is_drawn_at_the_end_and_nothing_at_the_beginning(
     opened = open_play(browser, address + WAYS[way])
     page, count = opened.page, len(planned[1].sheets[0].toolpath)
     assert page.locator(".play-stage").get_attribute("data-drawn-by") == way
+    assert drawn(page) == count, "what is not yet played is shown finished"
+    scrubber(page).press("Home")
     assert drawn(page) == 0
     scrubber(page).press("End")
     expect(page.locator(".play-stage")).to_have_attribute("data-drawn", str(count))

@@ -48,7 +48,7 @@ MOST_GROUPS = 300
 
 MOST_THUMBNAILS = 400
 
-THUMBNAIL_CHARACTERS = 4_000
+THUMBNAIL_CHARACTERS = 8_000
 
 PHOTO_DOTS = 480
 """Dots along the longer side of a picture as it is shown."""

@@ -64,6 +64,7 @@ function missing(offered) {
   if (needs.length === 0) return null;
   return h("div", { class: "card" },
     h("h2", {}, offered.empty ? "This workshop is empty" : "This workshop is not complete"),
+    h("p", {}, needs.length > 1 ? "To plan orders of your own it needs:" : "To plan orders it still needs:"),
     h("ul", {}, needs.map(([what, why, help]) => h("li", {}, h("strong", {}, what), `: ${why} `, h("a", { href: `/help/${help}`, target: "_blank" }, "How it is written")))),
     offered.empty
       ? h("div", {}, h("p", {}, "To look around first, begin with an invented workshop in the harbour town of Eiderwick. Its settings were never burned."),

@@ -129,7 +129,8 @@ class Strip {
       ["Parts", String(plan.totals.parts)],
     ];
     const cost = costOf(plan);
-    if (cost !== null) pairs.push(["Sheets and machine", `${cost} ${this.order.data.order.settings.currency}`.trim()]);
+    const { currency } = this.order.data.order.settings;
+    if (cost !== null && currency) pairs.push(["Cost of sheets and machine", `${cost} ${currency}`]);
     return facts(pairs);
   }
 }

@@ -89,7 +89,7 @@ export function looks(change) {
     [["process", "Process"], ["time", "Time"], ["energy", "Energy per mm"]].map(([value, words]) => h("option", { value }, words)));
   const travel = h("input", { type: "checkbox", checked: true, onchange: () => change({ travel: travel.checked }) });
   return h("div", { class: "row" },
-    h("label", { class: "beside" }, h("span", {}, "Colour by"), by),
+    h("label", {}, h("span", {}, "Colour by"), by),
     h("label", { class: "beside" }, travel, h("span", {}, "Show travel")));
 }
 

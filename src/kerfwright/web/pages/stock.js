@@ -17,7 +17,7 @@ async function show() {
   for (const [key, value] of Object.entries(filters)) if (value) query.set(key, value);
   try {
     const stock = await get(`/stock?${query}`);
-    fill(list, stock.lots.length === 0 ? h("p", { class: "soft" }, "Nothing of the kind is in stock.") : table(stock));
+    fill(list, stock.lots.length === 0 ? h("p", { class: "soft" }, query.size ? "Nothing of the kind is in stock." : "Nothing is in stock yet. What comes in is put on record below; orders may then be planned on it.") : table(stock));
   } catch (error) {
     fill(list, problem(error));
   }
