@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import tempfile
 from collections import Counter
 from collections.abc import Iterator
@@ -40,6 +41,10 @@ from kerfwright.plan import Plan, PlannedSheet
 
 ENDINGS = {"program": ".nc", "layout_svg": ".svg", "layout_dxf": ".dxf"}
 """Of the sheets' files, by their key in ``plan.json``."""
+
+
+MOVING_FILE = ".moving-plan.json"
+"""In a plan's folder while its files are moved there: what they will be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +103,10 @@ def write_plan(
             _write_papers(stage, plan, files, papers)
             _require_free_names(stage, folder)
             _remove_earlier(folder)
+            # if this is ended in between, the next plan knows what to remove
+            shutil.copyfile(stage / PLAN_FILE, folder / MOVING_FILE)
             _move_into_place(stage, folder)
+            (folder / MOVING_FILE).unlink()
     except OSError as error:
         raise _cannot_write(folder, str(error.strerror)) from None
     return WrittenPlan(folder, files, folder / PLAN_FILE, folder / TICKET_FILE)
@@ -174,8 +182,11 @@ def _require_free_names(stage: Path, folder: Path) -> None:
 
 
 def _move_into_place(stage: Path, folder: Path) -> None:
-    """Move file by file: what else lies in the folder, or in its help folder, stays."""
-    for path in sorted(stage.rglob("*")):
+    """Move file by file: what else lies in the folder, or in its help folder, stays.
+
+    What makes a plan of them, :data:`PLAN_FILE`, comes last: half a plan is none.
+    """
+    for path in sorted(stage.rglob("*"), key=lambda path: (path.name == PLAN_FILE, path)):
         target = folder / path.relative_to(stage)
         if path.is_dir():
             target.mkdir(exist_ok=True)
@@ -185,7 +196,11 @@ def _move_into_place(stage: Path, folder: Path) -> None:
 
 def _remove_earlier(folder: Path) -> None:
     """Remove the sheets' files that an earlier plan in the folder lists, and that plan."""
-    earlier = folder / PLAN_FILE
+    for listing in (MOVING_FILE, PLAN_FILE):
+        _remove_listed(folder, folder / listing)
+
+
+def _remove_listed(folder: Path, earlier: Path) -> None:
     try:
         sheets = json.loads(earlier.read_text(encoding="utf-8"))["sheets"]
         names = [(sheet[key], ending) for sheet in sheets for key, ending in ENDINGS.items()]
@@ -200,6 +215,6 @@ def _remove_earlier(folder: Path) -> None:
         # a plan.json from elsewhere must not reach out of the folder, nor to files of other kinds
         if isinstance(name, str) and Path(name).name == name and Path(name).suffix == ending:
             (folder / name).unlink(missing_ok=True)
-    earlier.unlink()
     for name in (TICKET_FILE, PRINTED_TICKET_FILE, LABELS_FILE):
         (folder / name).unlink(missing_ok=True)
+    earlier.unlink()

@@ -120,6 +120,8 @@ def _listening(host: str, port: int) -> socket.socket:
     one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         one.bind((host, port))
+        # from now on a browser that is faster than the server waits for it
+        one.listen(MOST_AT_ONCE)
     except OSError as error:
         one.close()
         raise KerfwrightError(
