@@ -192,8 +192,10 @@ def _with_remains(
 def _depth_mm(polygon: Polygon) -> float:
     """Depth of a polygon: the radius of the largest circle in it, or a little more."""
     x0, y0, x1, y1 = polygon.bounds
-    near = 0.02 * min(x1 - x0, y1 - y0)
-    return float(shapely.maximum_inscribed_circle(polygon, near).length + near)
+    narrow = min(x1 - x0, y1 - y0)
+    near = 0.02 * narrow
+    radius = float(shapely.maximum_inscribed_circle(polygon, near).length)
+    return float(min(radius + near, 0.5 * narrow))
 
 
 def _offset(
