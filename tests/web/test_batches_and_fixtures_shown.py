@@ -86,7 +86,7 @@ def test_a_table_outside_of_the_workshop_is_not_shown(
     text = order.read_text("utf-8")
     order.write_text(text.replace('"boats.csv"', f'"{secret}"'), encoding="utf-8")
     told = client.get(BATCH)
-    assert told.status_code == 404
+    assert told.json()["code"] == "pages/leads-outside"
     assert "hidden" not in told.text
 
 
