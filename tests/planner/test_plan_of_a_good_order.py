@@ -10,7 +10,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from kerfwright.cli import NOT_PROVEN
-from kerfwright.output import writing
+from kerfwright.output import sheet_writing
 from kerfwright.output.gcode import program_text
 from kerfwright.plan import PlannedSheet
 from kerfwright.planner import plan_order
@@ -298,7 +298,7 @@ def test_program_that_is_not_proven_is_not_kept(
     shop: SmallShop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = shop.files()
-    monkeypatch.setattr(writing, "program_text", drop_a_burning_line)
+    monkeypatch.setattr(sheet_writing, "program_text", drop_a_burning_line)
     ran = shop.plan()
     assert ran.exit_code == NOT_PROVEN == 3
     assert "01-board-offcut.nc: the program failed verification" in ran.told
@@ -314,7 +314,7 @@ def test_program_that_is_not_proven_leaves_no_earlier_one_to_burn_by_mistake(
 ) -> None:
     shop.planned()
     (shop.out / "own.txt").write_text("mine", encoding="utf-8")
-    monkeypatch.setattr(writing, "program_text", drop_a_burning_line)
+    monkeypatch.setattr(sheet_writing, "program_text", drop_a_burning_line)
     assert shop.plan().exit_code == NOT_PROVEN
     assert not list(shop.out.glob("*.nc"))
     assert not (shop.out / "plan.json").exists()
@@ -328,7 +328,7 @@ def test_one_unproven_sheet_of_several_keeps_the_others_back_too(
         return (program_text if sheet.number == 1 else drop_a_burning_line)(sheet, machine)
 
     shop.order(item="quantity = 8", stock=SEVERAL)
-    monkeypatch.setattr(writing, "program_text", drop_on_last)
+    monkeypatch.setattr(sheet_writing, "program_text", drop_on_last)
     ran = shop.plan()
     assert ran.exit_code == NOT_PROVEN
     assert "02-board-offcut.nc" in ran.told
