@@ -45,10 +45,7 @@ async function forget(run) {
   }
 }
 
-/* Their tables bear the same name, and a landmark's name stands once on a page. */
-const TABLES = new Set(["Orders on record", "Recorded runs"]);
-
-const section = (title, help, box) => h("section", { "data-help": help, "aria-label": TABLES.has(title) ? null : title }, h("h2", {}, title), box);
+const section = (title, help, box) => h("section", { "data-help": help, "aria-label": title }, h("h2", {}, title), box);
 
 page("Runs",
   section("Waiting for the machine", "orders", boxes.schedule),
