@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import gzip
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Annotated
 
-from fastapi import APIRouter, Body, Depends, FastAPI, Request, Response
+from fastapi import APIRouter, Body, Depends, Request, Response
 from fastapi import Path as InAddress
 from fastapi.responses import FileResponse
 from pydantic import Field
-from starlette.concurrency import run_in_threadpool
 
 from kerfwright.errors import KerfwrightError
+from kerfwright.web.api.held import ending, held
 from kerfwright.web.api.orders import Here, ThisOrder
 from kerfwright.web.order_file import Change
 from kerfwright.web.playback_kept import SheetTime, moves_file, playback_file, sheet_times
@@ -27,24 +25,12 @@ MOST_CHANGES = 50
 SheetNumber = Annotated[int, InAddress(ge=1, le=100_000)]
 
 
-@asynccontextmanager
-async def _ending_trials(app: FastAPI) -> AsyncIterator[None]:
-    yield
-    trials = getattr(app.state, "trials", None)
-    if trials is not None:
-        await run_in_threadpool(trials.stop)
-
-
-router = APIRouter(tags=["beam order"], lifespan=_ending_trials)
+router = APIRouter(tags=["beam order"], lifespan=ending("trials"))
 
 
 def trials_of(request: Request, workshop: Here) -> Trials:
     """Return what has orders planned otherwise."""
-    state = request.app.state
-    if not hasattr(state, "trials"):
-        state.trials = Trials(workshop.records)
-    trials: Trials = state.trials
-    return trials
+    return held(request, "trials", lambda: Trials(workshop.records))
 
 
 TheTrials = Annotated[Trials, Depends(trials_of)]

@@ -3,42 +3,28 @@
 from __future__ import annotations
 
 import os
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager, suppress
+from contextlib import suppress
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, FastAPI, Request
+from fastapi import APIRouter, Depends, Request
 from pydantic import BaseModel, ValidationError
-from starlette.concurrency import run_in_threadpool
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.files import PLAN_FILE
 from kerfwright.output.quote_document import QuoteDocument, QuotesDocument
 from kerfwright.shop.files import load_order
+from kerfwright.web.api.held import ending, held
 from kerfwright.web.api.orders import Here, ThisOrder
 from kerfwright.web.price_compared import Asked, Comparison, Comparisons
 from kerfwright.web.price_files import NO_PRICE_FILE
 from kerfwright.web.workshop import OrderFolder, Workshop
 
-
-@asynccontextmanager
-async def _ending_comparisons(app: FastAPI) -> AsyncIterator[None]:
-    yield
-    comparisons = getattr(app.state, "comparisons", None)
-    if comparisons is not None:
-        await run_in_threadpool(comparisons.stop)
-
-
-router = APIRouter(tags=["price"], lifespan=_ending_comparisons)
+router = APIRouter(tags=["price"], lifespan=ending("comparisons"))
 
 
 def comparisons_of(request: Request, workshop: Here) -> Comparisons:
     """Return what prices orders otherwise."""
-    state = request.app.state
-    if not hasattr(state, "comparisons"):
-        state.comparisons = Comparisons(workshop.records)
-    comparisons: Comparisons = state.comparisons
-    return comparisons
+    return held(request, "comparisons", lambda: Comparisons(workshop.records))
 
 
 TheComparisons = Annotated[Comparisons, Depends(comparisons_of)]
