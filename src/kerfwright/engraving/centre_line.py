@@ -23,6 +23,13 @@ FATTEN = 0.25
 SAMPLE = 0.5
 """Distance of boundary points as a share of the beam."""
 
+JOGGLE = 1e-3
+"""Boundary points are moved by up to this share of their distance from one another.
+
+Points opposite each other along two straight edges lie four to a circle by the thousand, and the
+diagram then takes time with their square: a minute for the border of a sign.
+"""
+
 WIDE_ANGLE_RAD = np.radians(110.0)
 
 
@@ -88,6 +95,8 @@ def _medial_axis(pieces: FloatArray, sample_mm: float) -> BaseGeometry:
     """Voronoi edges inside the pieces whose makers are seen at a wide angle."""
     border = shapely.segmentize(shapely.boundary(pieces), sample_mm)
     sites = np.unique(np.round(shapely.get_coordinates(border), 9), axis=0)
+    off_mm = JOGGLE * sample_mm
+    sites = sites + np.random.default_rng(1).uniform(-off_mm, off_mm, sites.shape)
     try:
         diagram = Voronoi(sites)
     except QhullError:
