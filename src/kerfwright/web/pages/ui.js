@@ -51,9 +51,10 @@ export function problem(error) {
 }
 
 /* A button whose work may fail: busy while it runs, the problem shown behind it. */
-export function action(words, work, attributes = {}) {
+export function action(words, work, { once = false, ...attributes } = {}) {
   const trouble = h("div", {});
-  const button = h("button", { type: "button", ...attributes, onclick: async () => {
+  const button = h("button", { type: "button", ...attributes, onclick: async ({ detail }) => {
+    if (once && detail > 1) return;
     button.disabled = true;
     button.setAttribute("aria-busy", "true");
     trouble.replaceChildren();
