@@ -22,13 +22,17 @@ def killed_at(
 
     With ``begin``, a function of a module, only changes from its call on are counted.
     """
+    if begin is None:
+        return killed_in(lambda: _count_down(step), work)
+    return killed_in(lambda: _count_down_in(step, *begin), work)
+
+
+def killed_in(trap: Callable[[], None], work: Callable[[], object]) -> bool:
+    """Do the work after the trap was set, in a process of its own; whether it was killed."""
     child = os.fork()
     if child == 0:
-        if begin is None:
-            _count_down(step)
-        else:
-            _count_down_in(step, *begin)
         try:
+            trap()
             work()
         except BaseException:
             traceback.print_exc()
