@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date
@@ -25,6 +24,7 @@ from kerfwright.output.files import (
     sheet_files,
 )
 from kerfwright.output.help_pages import write_help
+from kerfwright.output.in_place import finished, put_in_place
 from kerfwright.output.labels import labels_of_plan, labels_pdf
 from kerfwright.output.part_names import instances_of
 from kerfwright.output.plan_json import plan_document, plan_json
@@ -42,9 +42,9 @@ from kerfwright.plan import Plan, PlannedSheet
 ENDINGS = {"program": ".nc", "layout_svg": ".svg", "layout_dxf": ".dxf"}
 """Of the sheets' files, by their key in ``plan.json``."""
 
-
-MOVING_FILE = ".moving-plan.json"
-"""In a plan's folder while its files are moved there: what they will be."""
+Beside = Callable[[Path], Sequence[str]]
+"""Writes what goes with a plan into the folder it is put together in; returns names of what of an
+earlier one goes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,14 +74,19 @@ def require_folder(folder: Path) -> None:
 
 
 def write_plan(
-    plan: Plan, folder: Path, progress: Progress | None = None, kept: Kept = NOTHING_KEPT
+    plan: Plan,
+    folder: Path,
+    progress: Progress | None = None,
+    kept: Kept = NOTHING_KEPT,
+    beside: Beside | None = None,
 ) -> WrittenPlan:
     """Write programs, layouts, ``plan.json`` and the ticket into ``folder``.
 
     Everything is written beside its place first and moved there when all of it is proven, so
     that a folder never holds half a plan. Sheets' files of an earlier plan in the folder are
     removed: a program that belongs to no plan would be burned by mistake one day. Files of a
-    sheet that is equal to one written before are taken from what is ``kept``.
+    sheet that is equal to one written before are taken from what is ``kept``. What ``beside``
+    writes comes into place with the plan, or not at all.
 
     Raises:
         UnprovenProgramError: a program failed; the folder holds no program of this plan.
@@ -93,7 +98,9 @@ def write_plan(
             _made(folder),
             tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as unfinished,
         ):
-            stage = Path(unfinished)
+            finished(folder)
+            stage = Path(unfinished) / "plan"
+            stage.mkdir()
             try:
                 files, papers = _write_sheets(plan, SheetWriter(plan.machine, stage, say, kept))
             except UnprovenProgramError:
@@ -101,12 +108,9 @@ def write_plan(
                 raise
             say("Writing the plan and the ticket")
             _write_papers(stage, plan, files, papers)
+            more = () if beside is None else beside(stage)
             _require_free_names(stage, folder)
-            _remove_earlier(folder)
-            # if this is ended in between, the next plan knows what to remove
-            shutil.copyfile(stage / PLAN_FILE, folder / MOVING_FILE)
-            _move_into_place(stage, folder)
-            (folder / MOVING_FILE).unlink()
+            put_in_place(stage, folder, [*_earlier(folder), *more])
     except OSError as error:
         raise _cannot_write(folder, str(error.strerror)) from None
     return WrittenPlan(folder, files, folder / PLAN_FILE, folder / TICKET_FILE)
@@ -181,28 +185,17 @@ def _require_free_names(stage: Path, folder: Path) -> None:
             raise _cannot_write(folder, f'a {kind} called "{target.name}" is in the way')
 
 
-def _move_into_place(stage: Path, folder: Path) -> None:
-    """Move file by file: what else lies in the folder, or in its help folder, stays.
-
-    What makes a plan of them, :data:`PLAN_FILE`, comes last: half a plan is none.
-    """
-    for path in sorted(stage.rglob("*"), key=lambda path: (path.name == PLAN_FILE, path)):
-        target = folder / path.relative_to(stage)
-        if path.is_dir():
-            target.mkdir(exist_ok=True)
-        else:
-            path.replace(target)
-
-
 def _remove_earlier(folder: Path) -> None:
     """Remove the sheets' files that an earlier plan in the folder lists, and that plan."""
-    for listing in (MOVING_FILE, PLAN_FILE):
-        _remove_listed(folder, folder / listing)
+    finished(folder)
+    for name in _earlier(folder):
+        (folder / name).unlink(missing_ok=True)
 
 
-def _remove_listed(folder: Path, earlier: Path) -> None:
+def _earlier(folder: Path) -> list[str]:
+    """Names of the files of an earlier plan in the folder, and of that plan; none without it."""
     try:
-        sheets = json.loads(earlier.read_text(encoding="utf-8"))["sheets"]
+        sheets = json.loads((folder / PLAN_FILE).read_text(encoding="utf-8"))["sheets"]
         names = [(sheet[key], ending) for sheet in sheets for key, ending in ENDINGS.items()]
         names += [
             (proof_name(name), ".json")
@@ -210,11 +203,11 @@ def _remove_listed(folder: Path, earlier: Path) -> None:
             if ending == ENDINGS["program"] and isinstance(name, str)
         ]
     except (OSError, ValueError, KeyError, TypeError):
-        return
-    for name, ending in names:
-        # a plan.json from elsewhere must not reach out of the folder, nor to files of other kinds
-        if isinstance(name, str) and Path(name).name == name and Path(name).suffix == ending:
-            (folder / name).unlink(missing_ok=True)
-    for name in (TICKET_FILE, PRINTED_TICKET_FILE, LABELS_FILE):
-        (folder / name).unlink(missing_ok=True)
-    earlier.unlink()
+        return []
+    # a plan.json from elsewhere must not reach out of the folder, nor to files of other kinds
+    own = [
+        name
+        for name, ending in names
+        if isinstance(name, str) and Path(name).name == name and Path(name).suffix == ending
+    ]
+    return [*own, TICKET_FILE, PRINTED_TICKET_FILE, LABELS_FILE, PLAN_FILE]

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
+from kerfwright.output.in_place import finished
 from kerfwright.web.new_order import UNFINISHED
 from kerfwright.web.workshop import Workshop, is_within
 
@@ -16,7 +17,10 @@ LEFT_S = 3600.0
 
 
 def clear_unfinished(workshop: Workshop) -> None:
-    """Remove files and folders that were begun and never moved to their place."""
+    """Finish plans that were whole already, and remove what was begun and never moved in place."""
+    for order in workshop.orders():
+        if is_within(order.plan_folder, workshop.folder):
+            finished(order.plan_folder)
     oldest_s = time.time() - LEFT_S
     for path in _unfinished(workshop):
         with suppress(OSError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -9,6 +10,7 @@ from fastapi import UploadFile
 from pydantic import BaseModel, Field
 
 from kerfwright.errors import KerfwrightError
+from kerfwright.output.whole_file import whole_file
 from kerfwright.shop.files import load_order
 from kerfwright.shop.order import Item, Order
 from kerfwright.web.changing import digest_of
@@ -71,8 +73,8 @@ def replace_drawing(
 ) -> Path | None:
     """Put another file in the place of an item's drawing.
 
-    One of the same kind takes the name over, so that parts keep theirs; the former file is moved
-    into the folder ``replaced``. Returns where it is now; ``None`` if it was not there.
+    One of the same kind takes the name over, so that parts keep theirs; the former file is kept
+    in the folder ``replaced``. Returns where it is now; ``None`` if it was not there.
 
     Raises:
         KerfwrightError: there is no such item, or the file is refused.
@@ -94,7 +96,7 @@ def replace_drawing(
                 raise
             return former if former.is_file() else None
         kept = put_aside(order, former) if former.is_file() else None
-        (folder / sent).rename(former)
+        (folder / sent).replace(former)
     return kept
 
 
@@ -128,11 +130,17 @@ def changed_with_undo(order: OrderFolder, changes: Sequence[Change]) -> Undo:
 
 
 def put_aside(order: OrderFolder, former: Path) -> Path:
-    """Move a file that another takes the place of into the folder ``replaced``."""
+    """Keep a copy of a file that another takes the place of in the folder ``replaced``.
+
+    The file itself stays until that other is there: an order never lacks one that it names.
+    """
     aside = order.folder / REPLACED
     aside.mkdir(exist_ok=True)
     kept = aside / free_name(former.name, {path.name for path in aside.iterdir()})
-    return former.rename(kept)
+    with whole_file(kept) as path:
+        shutil.copyfile(former, path)
+    shutil.copystat(former, kept)
+    return kept
 
 
 def take_back(workshop: Workshop, order: OrderFolder, undo: Undo) -> None:

@@ -93,8 +93,11 @@ def _put_batch(
         _read(trial, first_number)
     own = None if item.batch is None else order.folder / item.batch.rows
     if own is not None and own.name == f"{stem}.csv" and _is_only_for(order, number, own):
-        put_aside(order, own)
-    name = _free_name(order, stem)
+        if own.is_file():
+            put_aside(order, own)
+        name = own.name
+    else:
+        name = _free_name(order, stem)
     with whole_file(order.folder / name) as path:
         path.write_bytes(data)
     place: tuple[str | int, ...] = ("items", number, "batch")

@@ -15,7 +15,14 @@ from kerfwright.shop.files import load_order, load_shop
 from kerfwright.shop.fixture import Fixture
 from kerfwright.shop.fixture_files import with_fixture_files
 from kerfwright.shop.order import Order
-from kerfwright.web.api.orders import Here, OrderPage, ThisOrder, order_page
+from kerfwright.web.api.orders import (
+    Here,
+    OrderPage,
+    Seen,
+    ThisOrder,
+    changing_order,
+    order_page,
+)
 from kerfwright.web.drawn_order import no_such_item
 from kerfwright.web.fixture_shown import (
     BoardKind,
@@ -88,6 +95,7 @@ def add_drawn(
     workshop: Here,
     order: ThisOrder,
     files: list[UploadFile],
+    seen: Seen,
     name: Annotated[str, Form(min_length=1, max_length=200)],
     width_mm: Side = None,
     height_mm: Side = None,
@@ -104,8 +112,8 @@ def add_drawn(
             thing=f"{len(files)} files were sent for one fixture.",
             remedy="Choose one drawing of the pockets.",
         )
-    read = load_order(order.file)
-    with unfinished_folder(workshop) as folder:
+    with changing_order(order, seen), unfinished_folder(workshop) as folder:
+        read = load_order(order.file)
         (sent,) = take(files, folder)
         page = READERS.ask(sent, page_mm, folder / sent, read.settings)
         fixture = Fixture(

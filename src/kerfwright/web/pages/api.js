@@ -52,9 +52,11 @@ export function upload(path, files, fields = {}, method = "POST", options = {}) 
   return ask(method, path, form, options).then(json);
 }
 
-/* Listens to server-sent events: on = {kind: (data) => …}. Reconnects by itself; returns close(). */
-export function events(path, on) {
+/* Listens to server-sent events: on = {kind: (data) => …}. Reconnects by itself, and calls opened()
+   whenever it has, as another server may answer then; returns close(). */
+export function events(path, on, opened = () => {}) {
   const source = new EventSource(`/api${path}`);
+  source.addEventListener("open", opened);
   for (const [kind, then] of Object.entries(on)) {
     source.addEventListener(kind, (event) => then(JSON.parse(event.data)));
   }

@@ -3,6 +3,7 @@
 import { get, post, remove, upload } from "./api.js";
 import { dropping } from "./dropping.js";
 import { many } from "./drawn.js";
+import { gone } from "./moved_places.js";
 import { action, fill, h, problem, say } from "./ui.js";
 
 const CODES = [["dark", "dark, on a light blank"], ["light", "light, on a dark blank"]];
@@ -19,11 +20,25 @@ function rowsInWords(rows) {
 
 export class BatchBox {
   constructor(order, n) {
-    Object.assign(this, { order, n, path: `${order.path}/items/${n}/batch`, shown: "", asked: 0 });
+    Object.assign(this, { order, n, shown: "", asked: 0 });
     this.summary = h("summary", {});
     this.content = h("div", {});
     this.undo = h("div", {});
     this.element = h("details", { class: "batch", "data-help": "batch", ontoggle: () => this.load() }, this.summary, this.undo, this.content);
+  }
+
+  get path() {
+    return this.pathOf(this.n);
+  }
+
+  pathOf(n) {
+    return `${this.order.path}/items/${n}/batch`;
+  }
+
+  /* ask(address of the item's table, digest seen), once it is its turn. */
+  changing(ask, options) {
+    const { n } = this;
+    return this.order.changing((seen, now) => ask(this.pathOf((now(["items", n]) ?? gone())[1]), seen), options);
   }
 
   get batch() {
@@ -37,7 +52,7 @@ export class BatchBox {
 
   /* Asks anew when the order says something else of the table; waits while somebody types. */
   async load({ anew = false } = {}) {
-    const now = JSON.stringify(this.batch);
+    const now = JSON.stringify([this.n, this.batch]);
     if (!this.element.open || (now === this.shown && !anew)) return;
     const asked = ++this.asked;
     let shown = null;
@@ -60,9 +75,11 @@ export class BatchBox {
   }
 
   async take(file) {
-    await upload(this.path, [], { table: file });
+    await this.changing(async (path, seen) => {
+      await upload(path, [], { table: file }, "POST", { seen });
+      return get(this.order.path);
+    }, { pageOf: (page) => page });
     fill(this.undo);
-    await this.order.load();
     await this.load({ anew: true });
     say(`${file.name} is now the item’s table.`);
   }
@@ -109,7 +126,7 @@ export class BatchBox {
   }
 
   async takeOut() {
-    const { undo } = await this.order.changing((seen) => remove(this.path, { seen }));
+    const { undo } = await this.changing((path, seen) => remove(path, { seen }));
     say("The table was removed from the item.");
     const back = action("Undo", async () => {
       await this.order.changing(() => post(`${this.order.path}/undo`, undo), { pageOf: (page) => page });

@@ -26,7 +26,7 @@ function decision(order, one, folded) {
       h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Way"), columns.map((column) => h("th", { scope: "col", class: column.number ? "num" : "beside" }, column.title)),
         h("th", { scope: "col" }, h("span", { class: "unseen" }, "Choose")))),
       h("tbody", {}, one.alternatives.map((way) => row(order, one, way, columns, slowest, name))))),
-    back.length ? action("Let Kerfwright choose", () => order.change(back, { replan: true }), { id: idOf(name, "back"), "aria-label": `Let Kerfwright choose: ${name}` }) : null,
+    back.length ? action("Let Kerfwright choose", () => order.change(back, { replan: true, since: order.planned }), { id: idOf(name, "back"), "aria-label": `Let Kerfwright choose: ${name}` }) : null,
     one.override && one.alternatives.length > 1 && !(one.overrules ?? []).length ? h("p", { class: "small soft" }, "To choose by hand, in the order file: ", h("code", {}, one.override)) : null,
   ];
   return h("article", { class: folded ? null : "decision", "aria-label": name, "data-help": one.code }, folded
@@ -57,7 +57,7 @@ function row(order, one, way, columns, slowest, name) {
       way.note ? h("p", { class: "small soft" }, way.note) : null),
     columns.map((column) => h("td", { class: column.number ? "num" : null, "data-name": column.named ? column.title : null }, column.show(way, slowest))),
     h("td", {}, !taken && changes.length
-      ? action("Take this way", () => order.change(changes, { replan: true }), { id: idOf(name, way.way), class: "plain", "aria-label": `Take this way: ${way.way}, for ${name}` })
+      ? action("Take this way", () => order.change(changes, { replan: true, since: order.planned }), { id: idOf(name, way.way), class: "plain", "aria-label": `Take this way: ${way.way}, for ${name}` })
       : null));
 }
 

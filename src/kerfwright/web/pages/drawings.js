@@ -9,6 +9,7 @@ import { fixturesBox } from "./fixtures.js";
 import { fixturesOf } from "./fixtures_known.js";
 import { InFixture } from "./in_fixture.js";
 import { ItemFields } from "./item_fields.js";
+import { gone } from "./moved_places.js";
 import { Rules } from "./rules.js";
 import { action, dialog, fill, findings, h, problem, say } from "./ui.js";
 
@@ -41,10 +42,16 @@ export function create(order) {
 
   async function takeOut(n) {
     const name = drawings.nameOf(n);
-    const answer = await order.changing((seen) => remove(`${order.path}/items/${n}`, { seen }));
+    let moves = [];
+    const answer = await order.changing((seen, now) => {
+      const [list, number] = now(["items", n]) ?? gone();
+      moves = [{ list: [list], taken: number }];
+      return remove(`${order.path}/items/${number}`, { seen });
+    }, { moves: () => moves });
     say(`${name} was removed from the order.`);
     const back = action("Undo", async () => {
-      await order.changing(() => post(`${order.path}/undo`, answer.undo), { pageOf: (page) => page });
+      const [{ list, taken }] = moves;
+      await order.changing(() => post(`${order.path}/undo`, answer.undo), { pageOf: (page) => page, moves: () => [{ list, added: taken }] });
       say(`${name} is back.`);
       fill(undo);
     });
@@ -57,7 +64,7 @@ export function create(order) {
     const shown = h("p", {});
     let chosen = null;
     if ((await dialog(`Replace ${drawings.nameOf(n)}`, [place, shown], { yes: "Replace" })) === null || chosen === null) return;
-    const answer = await order.changing((seen) => upload(`${order.path}/items/${n}/drawing`, [chosen], {}, "PUT", { seen }));
+    const answer = await order.changing((seen, now) => upload(`${order.path}/items/${(now(["items", n]) ?? gone())[1]}/drawing`, [chosen], {}, "PUT", { seen }));
     say(answer.kept ? `Replaced; the former file is ${answer.kept}.` : "Replaced.");
   }
 
@@ -66,19 +73,36 @@ export function create(order) {
     if (document.activeElement !== name) name.value = order.data.order.title;
   }
 
-  function show() {
+  /* A block stays with its item, so that what is typed or open in it does not pass to another. */
+  function follow(moves) {
+    for (const { taken, added } of moves.filter(({ list }) => list.length === 1 && list[0] === "items")) {
+      if (taken !== undefined) blocks.splice(taken, 1);
+      else if (added < blocks.length) blocks.splice(added, 0, itemBlock(added));
+      blocks.forEach((block, n) => block.stand(n));
+    }
+    drawings.follow(moves);
+  }
+
+  function show(moves = []) {
     showTitle();
+    follow(moves);
     const items = order.data.order.items;
     while (blocks.length < items.length) blocks.push(itemBlock(blocks.length));
     blocks.length = items.length;
-    if (list.children.length !== items.length) fill(list, blocks.map((block) => block.element));
+    if (blocks.length !== list.children.length || blocks.some((block, n) => block.element !== list.children[n])) showBlocks();
     for (const block of blocks) block.showItem();
     drawings.refresh();
     fixtures.show();
   }
 
+  /* What stays is not touched: moved about, it would lose the focus. */
+  function showBlocks() {
+    for (const element of [...list.children]) if (!blocks.some((block) => block.element === element)) element.remove();
+    blocks.forEach((block, n) => { if (list.children[n] !== block.element) list.insertBefore(block.element, list.children[n] ?? null); });
+  }
+
   function itemBlock(n) {
-    const name = h("h3", { id: `item-${n}` });
+    const name = h("h3", {});
     const told = h("div", {});
     const heading = h("h4", { hidden: true }, "Findings");
     const trouble = h("div", {});
@@ -88,17 +112,25 @@ export function create(order) {
     const fields = new ItemFields(n, (changes) => order.change(changes));
     const batch = new BatchBox(order, n);
     const inFixture = new InFixture(order, n);
-    const element = h("article", { class: "item", "aria-labelledby": `item-${n}` },
+    const element = h("article", { class: "item" },
       name,
       h("div", { class: "beside-picture" },
         h("div", {}, reading, trouble, picture.element, rules.element),
         h("div", {}, fields.element, batch.element, inFixture.element, heading, told,
           h("div", { class: "row no-print" },
             action("Replace the file", () => replace(n)),
-            action("Remove from the order", () => takeOut(n))))));
+            action("Remove from the order", () => takeOut(n), { once: true })))));
     picture.element.hidden = rules.element.hidden = true;
+    const stand = (number) => {
+      n = number;
+      name.id = `item-${n}`;
+      element.setAttribute("aria-labelledby", name.id);
+      for (const one of [rules, fields, batch, inFixture]) one.n = n;
+    };
+    stand(n);
 
     return {
+      stand,
       element,
       picture,
       inFixture,

@@ -20,6 +20,17 @@ class Drawings {
     for (const then of this.listeners) then(n);
   }
 
+  /* What is known of an item stays with it when items before it come or go. */
+  follow(moves) {
+    for (const { list, taken, added } of moves) {
+      if (list.length !== 1 || list[0] !== "items") continue;
+      if (taken !== undefined) this.items.splice(taken, 1);
+      else if (added < this.items.length) this.items.splice(added, 0, { data: null, error: null });
+      this.asked += 1;
+      this.tell(null);
+    }
+  }
+
   /* Asks for what has changed since the last time. */
   async refresh() {
     const asked = ++this.asked;

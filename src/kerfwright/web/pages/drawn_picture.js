@@ -1,6 +1,6 @@
 /* The picture of a drawing: lines by process, parts tinted, findings pinned as numbered signs. */
 
-import { fill, h, s } from "./ui.js";
+import { fill, h, plain, s } from "./ui.js";
 import { PROCESSES, many } from "./drawn.js";
 import { placed } from "./signs.js";
 
@@ -33,7 +33,7 @@ export class DrawnPicture {
     this.full = [width + 2 * this.pad, height + 2 * this.pad];
     const about = `${data.width_mm} × ${data.height_mm} mm, ${many(data.shapes, "shape")}, ${many(data.parts.length, "part")}, ${many(data.findings.length, "finding")}`;
     this.svg.setAttribute("viewBox", `${-this.pad} ${-this.pad} ${this.full[0]} ${this.full[1]}`);
-    this.svg.setAttribute("aria-label", `${data.drawing}: ${about}`);
+    this.svg.setAttribute("aria-label", plain(`${data.drawing}: ${about}`));
     this.window.setAttribute("aria-label", "Picture; plus and minus change its size, 0 shows all, arrows move it");
     this.stage.style.setProperty("--aspect", String(this.full[0] / this.full[1]));
     this.leaders = s("g", { class: "leaders" });

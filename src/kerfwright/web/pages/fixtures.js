@@ -32,7 +32,7 @@ export function fixturesBox(order, materials) {
         if (!form.reportValidity()) return;
         const given = { name: name.value.trim() };
         if (layer.value.trim()) given.layer = layer.value.trim();
-        order.take(await upload(`${order.path}/fixtures/drawn`, files, given));
+        await order.changing((seen) => upload(`${order.path}/fixtures/drawn`, files, given, "POST", { seen }), { pageOf: (page) => page });
         fill(begun);
         say(`${given.name} was added.`);
       }, { multiple: false, button: "Choose the drawing" }),
@@ -73,7 +73,7 @@ export function fixturesBox(order, materials) {
         : [described.drawing ? null : h("button", { type: "button", onclick: () => open("hand") }, "Draw its pockets by hand"),
           described.grid ? h("button", { type: "button", onclick: () => open("grid") }, "Change board and grid") : null,
           described.drawing ? h("button", { type: "button", onclick: () => open("drawing") }, "Change the board") : null,
-          action("Take it out", () => takeOut(own), { "aria-label": `Take out ${shown.name}` })]),
+          action("Take it out", () => takeOut(own), { once: true, "aria-label": `Take out ${shown.name}` })]),
       form,
       shown.trouble ? null : cutting(order, shown, place, materials));
   }
@@ -128,7 +128,8 @@ function cutting(order, shown, place, materials) {
     h("div", { class: "row" }, links),
     h("div", { class: "row" }, h("label", {}, h("span", {}, "Cut from"), material),
       action("Add it to this order", async () => {
-        order.take((await upload(`${order.path}/items`, [await drawing()], { material: material.value })).page);
+        const board = await drawing();
+        await order.changing((seen) => upload(`${order.path}/items`, [board], { material: material.value }, "POST", { seen }));
         say(`${shown.name} was added to the order as a drawing.`);
       }),
       action("Begin an order from it", async () => {

@@ -2,6 +2,7 @@
    title, id and create(order); what it returns is {element, show()} and shows order.data. */
 
 import { get, patch } from "./api.js";
+import { changesNow, followed, movesOf } from "./moved_places.js";
 import { action, fill, h, page, problem, say } from "./ui.js";
 import * as drawings from "./drawings.js";
 import * as parts from "./parts.js";
@@ -22,45 +23,69 @@ class Order {
     this.data = null;
     this.shown = [];
     this.last = Promise.resolve();
-    this.shifting = 0;
+    this.moves = [];
+    this.planned = 0;
+    this.foreign = 0;
     this.elsewhere = changedElsewhere(() => this.load());
     this.listeners = new Map();
   }
 
-  async load() {
-    this.take(await get(this.path));
-    this.elsewhere.hide();
+  /* Takes its turn among the changes, so that what it shows is never older than what they left. */
+  load() {
+    return this.inTurn(async () => {
+      const data = await get(this.path);
+      this.foreign += Number(this.data !== null && this.data.digest !== data.digest);
+      this.take(data);
+      this.elsewhere.hide();
+    });
   }
 
-  /* Changes the order file: changes = [{at: ["items", 0, "quantity"], value: 3}]. Plans anew if asked. */
-  async change(changes, { replan = false } = {}) {
-    const shifts = changes.some((one) => typeof one.at.at(-1) === "number");
-    await this.changing((seen) => patch(this.path, { changes }, { seen }), { pageOf: (page) => page, shifts });
+  /* Changes the order file: changes = [{at: ["items", 0, "quantity"], value: 3}], or what gives them by
+     now(place) once it is their turn. Plans anew if asked. since: how many moves had been made when the
+     places were read; this.planned for those that a plan tells. */
+  async change(changes, { replan = false, since } = {}) {
+    let moved = [];
+    await this.changing((seen, now) => {
+      const wanted = typeof changes === "function" ? changes(now) : changesNow(changes, now);
+      if (wanted.length === 0) return this.data;
+      moved = movesOf(wanted, this.data.order);
+      return patch(this.path, { changes: wanted }, { seen });
+    }, { pageOf: (page) => page, moves: () => moved, since });
     say("Saved.");
     if (replan) this.tell("replan");
   }
 
-  /* Runs ask(digest of what the page shows), which changes the order and answers with the new one, where
-     pageOf finds it. One after the other: each is made to what the one before it left, except after
-     one that shifts the places in a list, for they were counted in what the page showed before. */
-  changing(ask, { pageOf = (answer) => answer.page, shifts = true } = {}) {
-    const shown = this.shifting > 0 ? this.data.digest : null;
-    this.shifting += Number(shifts);
-    const made = this.last.then(async () => {
-      const answer = await ask(shown ?? this.data.digest);
-      this.take(pageOf(answer));
+  /* Runs ask(digest of what the page shows, now), which changes the order and answers with the new one, where
+     pageOf finds it. One after the other, each made to what the one before it left: now(place) is where
+     that is which stood at a place when this was asked, null where it was taken out since. moves() tells how
+     it shifted places itself. What others changed meanwhile is not passed over: the server refuses then. */
+  changing(ask, { pageOf = (answer) => answer.page, moves = () => [], since = this.moves.length } = {}) {
+    const { foreign, data: { digest } } = this;
+    const made = this.inTurn(async () => {
+      const seen = foreign === this.foreign ? this.data.digest : digest;
+      const answer = await ask(seen, (place) => followed(place, this.moves.slice(since)));
+      this.moves.push(...moves());
+      this.take(pageOf(answer), moves());
       return answer;
-    }).finally(() => { this.shifting -= Number(shifts); });
-    this.last = made.catch(() => {});
+    });
     return made.catch((error) => {
       if (error.code === "pages/changed-elsewhere") this.elsewhere.show(error);
       throw error;
     });
   }
 
-  take(data) {
+  inTurn(work) {
+    const done = this.last.then(work);
+    this.last = done.catch(() => {});
+    return done;
+  }
+
+  /* moves: how places in lists shifted by it, where that is known. */
+  take(data, moves = []) {
+    const planned = (one) => JSON.stringify(one?.plan_document ?? null);
+    if (planned(data) !== planned(this.data)) this.planned = this.moves.length;
     this.data = data;
-    for (const section of this.shown) section.show();
+    for (const section of this.shown) section.show(moves);
   }
 
   /* Kinds: "replan" (asks for a new plan), "planned", "layout" (the improving nest), "select" (a part or shape). */

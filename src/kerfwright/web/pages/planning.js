@@ -2,7 +2,7 @@
 
 import { events, get, post, remove } from "./api.js";
 import { nestPictures } from "./nest_pictures.js";
-import { action, duration, facts, fill, findings, h, problem, say } from "./ui.js";
+import { action, duration, facts, fill, findings, h, plain, problem, say } from "./ui.js";
 
 export const help = "pages/planning";
 
@@ -16,6 +16,7 @@ class Strip {
     this.path = `${order.path}/planning`;
     this.state = null;
     this.trouble = null;
+    this.lost = false;
     this.words = h("p", { class: "planning-state", id: "planning-state" });
     this.numbers = h("div", {});
     this.buttons = h("div", { class: "row" });
@@ -42,14 +43,26 @@ class Strip {
     };
     let close = null;
     const tune = () => {
-      if (document.hidden) { close?.(); close = null; } else { close ??= events("/events", on); }
+      if (document.hidden) { close?.(); close = null; } else { close ??= events("/events", on, () => this.resume().catch((error) => this.failed(error))); }
     };
     document.addEventListener("visibilitychange", tune);
     tune();
   }
 
+  /* A server that was started anew knows nothing of what went on, and so sends no news of it. */
+  async resume() {
+    const before = this.state;
+    if (before.state === "idle") return;
+    const now = await get(this.path);
+    if (this.state !== before || now.state !== "idle" || now.outcome !== "none") return;
+    this.lost = true;
+    await this.order.load();
+    this.take(now);
+  }
+
   async plan() {
     this.trouble = null;
+    this.lost = false;
     this.take(await post(this.path));
   }
 
@@ -82,7 +95,7 @@ class Strip {
   show() {
     const { state, outcome, error, findings: found } = this.state ?? {};
     const idle = state === "idle" || state === undefined;
-    this.words.textContent = this.inWords();
+    this.words.textContent = plain(this.inWords());
     this.words.setAttribute("aria-busy", String(!idle));
     fill(this.numbers, idle ? this.facts() : null);
     fill(this.result, this.trouble ? problem(this.trouble) : null,
@@ -114,6 +127,7 @@ class Strip {
     if (outcome === "stopped") return `Not planned: ${stops(found)}.${earlier}`;
     if (outcome === "refused") return `Not planned.${earlier}`;
     const { plan } = this.order.data;
+    if (this.lost && plan !== "current") return `Not planned: Kerfwright ended while it was at it, and was started anew.${earlier}`;
     if (plan === "none") return outcome === "dropped" ? "The planning was dropped. Not planned yet." : "Not planned yet.";
     if (plan === "out-of-date") return `${outcome === "dropped" ? "The planning was dropped. " : ""}Changed since it was planned.`;
     if (outcome !== "planned" || !took) return "Planned.";

@@ -1,6 +1,6 @@
 /* What the playing is steered by: play, speed, the time divided by process, and how lines are coloured. */
 
-import { duration, fill, h, s, say } from "./ui.js";
+import { duration, fill, h, plain, s, say } from "./ui.js";
 import { energy, moment } from "./playback-words.js";
 
 const SPEEDS = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
@@ -37,8 +37,8 @@ export function transport(clock, { words, step, said }) {
     if (why === "time" && performance.now() - worded < WORDS_MS) return;
     worded = performance.now();
     const told = words();
-    position.textContent = told;
-    scrubber.setAttribute("aria-valuetext", told);
+    position.textContent = plain(told);
+    scrubber.setAttribute("aria-valuetext", plain(told));
     if (why === "time") return;
     play.textContent = clock.playing ? "Pause" : "Play";
     speed.value = String(clock.speed);

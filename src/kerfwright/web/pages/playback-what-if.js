@@ -1,7 +1,7 @@
 /* Tries another way beside the plan: the order is planned as if its file said so, and both are played. */
 
 import { get, post, remove } from "./api.js";
-import { action, fill, h, problem, say } from "./ui.js";
+import { action, fill, h, plain, problem, say } from "./ui.js";
 
 const POLL_MS = 1000;
 
@@ -50,7 +50,7 @@ export function whatIf(order, { ready, gone }) {
     if (told.state === "planning") {
       timer = setTimeout(look, POLL_MS);
       if (shown !== "planning") planning();
-      state.querySelector("p").textContent = told.words || "Starting";
+      state.querySelector("p").textContent = plain(told.words || "Starting");
     } else if (told.state === "failed") {
       fill(state, problem({ thing: told.words, remedy: told.remedy }));
     } else if (told.state === "ready" && shown !== "ready") {

@@ -1,7 +1,7 @@
 /* What the order costs in other numbers and materials: each way is planned beside the order, which stays. */
 
 import { get, post, remove } from "./api.js";
-import { action, duration, fill, h, problem, say } from "./ui.js";
+import { action, duration, fill, h, plain, problem, say } from "./ui.js";
 import { table } from "./tables.js";
 
 const POLL_MS = 1000;
@@ -25,7 +25,7 @@ export function comparison(order) {
     if (told.state === "planning") {
       timer = setTimeout(look, POLL_MS);
       if (shown !== "planning") fill(state, h("p", { class: "soft" }), h("progress", { "aria-label": "Ways are worked out" }), action("Stop", putAway));
-      state.querySelector("p").textContent = told.words || "Starting";
+      state.querySelector("p").textContent = plain(told.words || "Starting");
     } else if (shown !== told.state) {
       fill(state, told.state === "failed" ? problem({ thing: told.words, remedy: told.remedy }) : null, action("Put it away", putAway));
       if (told.state === "ready") say("The prices are there.");

@@ -2,8 +2,11 @@
 
 import { post } from "./api.js";
 import { action, fill, h, problem, say } from "./ui.js";
+import { gone } from "./moved_places.js";
 import { DONE, PROCESSES, drawingsOf, many, paintOf } from "./drawn.js";
 import { sample } from "./drawn_picture.js";
+
+let lists = 0;
 
 const FIRST = 0;
 const LAST = 10000;
@@ -55,25 +58,29 @@ export class Rules {
     return owner === "item" ? order.items[this.n].rules : order.rules;
   }
 
-  async write(owner, next) {
+  /* edit(rules) gives the list as it is to be; made once it is its turn, of the rules that there are then. */
+  async write(owner, edit) {
     const at = owner === "item" ? ["items", this.n, "rules"] : ["rules"];
-    await this.order.change(changesTo(at, this.rulesOf(owner), next));
+    await this.order.change((now) => {
+      const place = now(at) ?? gone();
+      const rules = place.reduce((one, step) => one[step], this.order.data.order);
+      return changesTo(place, rules, edit(rules));
+    });
   }
 
   ruleList(owner) {
     const rules = this.rulesOf(owner);
     if (rules.length === 0) return null;
     const counts = this.data.rules.filter((one) => one.owner === owner);
-    const moved = (from, to) => { const next = [...rules]; next.splice(to, 0, ...next.splice(from, 1)); return next; };
-    const button = (words, sign, n, next) => action(sign, () => this.write(owner, next()), { class: "plain", "aria-label": `${words} rule ${n + 1}` });
+    const button = (words, sign, n, by) => action(sign, () => this.write(owner, (there) => moved(there, placeOf(rules, n, there), by)), { class: "plain", "aria-label": `${words} rule ${n + 1}`, once: by === null });
     return h("div", {},
       h("h4", {}, owner === "item" ? "Rules of this drawing" : "Rules of the whole order, tried after those"),
       h("ol", { class: "rule-list" }, rules.map((rule, n) => h("li", {},
         h("span", {}, inWords(rule), h("span", { class: "soft" }, ` – ${many(counts[n]?.shapes ?? 0, "shape")} here${owner === "order" ? this.elsewhere(n) : ""}`)),
         h("span", { class: "moves" },
-          n > 0 ? button("Move up", "Up", n, () => moved(n, n - 1)) : null,
-          n < rules.length - 1 ? button("Move down", "Down", n, () => moved(n, n + 1)) : null,
-          button("Remove", "Remove", n, () => rules.filter((_, other) => other !== n)))))),
+          n > 0 ? button("Move up", "Up", n, -1) : null,
+          n < rules.length - 1 ? button("Move down", "Down", n, 1) : null,
+          button("Remove", "Remove", n, null))))),
       h("p", { class: "small soft" }, "The first rule that matches a shape decides about it."));
   }
 
@@ -86,7 +93,7 @@ export class Rules {
   }
 
   showForm() {
-    const list = `layers-${this.n}`;
+    const list = `layers-${lists += 1}`;
     this.layers = h("datalist", { id: list }, this.data.layers.map((layer) => h("option", { value: layer })));
     this.result = h("p", { class: "result", role: "status" });
     this.trouble = h("div", {});
@@ -113,9 +120,8 @@ export class Rules {
   }
 
   async add() {
-    const rules = this.rulesOf(this.owner);
-    const rule = { ...this.wish };
-    await this.write(this.owner, this.where === FIRST ? [rule, ...rules] : [...rules, rule]);
+    const [rule, first] = [{ ...this.wish }, this.where === FIRST];
+    await this.write(this.owner, (rules) => (first ? [rule, ...rules] : [...rules, rule]));
     this.clear();
     say("The rule was added.");
   }
@@ -193,9 +199,25 @@ function inWords(rule) {
   return `${tests.join(", ") || "every shape"}: ${PROCESSES[rule.process]}`;
 }
 
+const sameRule = (one, other) => JSON.stringify(one) === JSON.stringify(other);
+
+/* Where the rule that was the nth of those shown stands in the list now; -1 where it is gone. */
+function placeOf(shown, n, now) {
+  return sameRule(shown[n], now[n]) ? n : now.findIndex((one) => sameRule(one, shown[n]));
+}
+
+/* A list of rules with one of them moved, or taken out where by is null. */
+function moved(rules, n, by) {
+  const next = [...rules];
+  if (n < 0) return next;
+  const [rule] = next.splice(n, 1);
+  if (by !== null) next.splice(Math.max(0, n + by), 0, rule);
+  return next;
+}
+
 /* What turns one list of rules in the order file into another. */
 function changesTo(at, old, next) {
-  const changes = next.map((rule, n) => ({ at: [...at, n], value: rule })).filter((change, n) => JSON.stringify(old[n]) !== JSON.stringify(change.value));
+  const changes = next.map((rule, n) => ({ at: [...at, n], value: rule })).filter((change, n) => !sameRule(old[n], change.value));
   for (let n = old.length - 1; n >= next.length; n -= 1) changes.push({ at: [...at, n], value: null });
   return changes;
 }

@@ -16,6 +16,6 @@ export function guideForm(order, sheet) {
     h("p", { class: "small soft" }, "Parts snap to them. They are never burned and are in no program."),
     h("ul", {}, own.map(({ guide, index }) => {
       const words = guide.x_mm !== null ? `upright at ${mm(guide.x_mm)}` : `level at ${mm(guide.y_mm)}`;
-      return h("li", {}, words, " ", action("Take away", () => order.change([{ at: ["guides", index], value: null }]), { class: "plain", "aria-label": `Take away the line ${words}` }));
+      return h("li", {}, words, " ", action("Take away", () => order.change([{ at: ["guides", index], value: null }]), { class: "plain", once: true, "aria-label": `Take away the line ${words}` }));
     })), form);
 }

@@ -52,11 +52,12 @@ export function keptFree(order, sheet, picture) {
       if (!form.reportValidity()) return;
       const value = Object.fromEntries([...fields].map(([name, control]) => [name, Number(control.value)]));
       if (why.value.trim()) value.why = why.value.trim();
-      await order.change([{ at: [...at, sheet.kept_free.length], value }], { replan: true });
+      const { length } = order.data.order.stock[sheet.stock]?.keep_out ?? [];
+      await order.change([{ at: [...at, length], value }], { replan: true });
     })));
   const list = h("ul", {});
   fill(list, sheet.kept_free.map((zone) => h("li", {}, zone.why || "an area", " ",
-    action("Use again", () => order.change([{ at: [...at, zone.number], value: null }], { replan: true }), { class: "plain", "aria-label": `Use again: ${zone.why || "an area"}` }))));
+    action("Use again", () => order.change([{ at: [...at, zone.number], value: null }], { replan: true, since: order.planned }), { class: "plain", once: true, "aria-label": `Use again: ${zone.why || "an area"}` }))));
   return h("details", {}, h("summary", {}, `Areas to keep free${sheet.kept_free.length ? ` (${sheet.kept_free.length})` : ""}`),
     h("p", { class: "small soft" }, `They hold for every sheet called ${sheet.name}.`), list, form);
 }

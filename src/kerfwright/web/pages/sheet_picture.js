@@ -1,7 +1,7 @@
 /* A sheet as a picture: millimetres, y upwards. Parts are groups that can be chosen. */
 
 import { many } from "./drawn.js";
-import { mm, s } from "./ui.js";
+import { mm, plain, s } from "./ui.js";
 
 export const path = (rings) => rings.map((ring) => `M${ring.map(([x, y]) => `${x} ${y}`).join("L")}Z`).join("");
 const line = (points) => `M${points.map(([x, y]) => `${x} ${y}`).join("L")}`;
@@ -42,7 +42,7 @@ function partGroup(part, n) {
     s("path", { class: "outline", d: path(part.rings), "fill-rule": "evenodd" }),
     part.marks.length ? s("path", { class: "marks", d: part.marks.map(line).join("") }) : null);
   const [x0, y0] = box(part.rings[0]);
-  group.setAttribute("aria-label", `${part.name}, number ${part.instance}, at ${mm(x0)}, ${mm(y0)}${part.pinned ? ", pinned" : ""}`);
+  group.setAttribute("aria-label", plain(`${part.name}, number ${part.instance}, at ${mm(x0)}, ${mm(y0)}${part.pinned ? ", pinned" : ""}`));
   return group;
 }
 

@@ -19,7 +19,7 @@ export function stockForm(order) {
       const given = Object.fromEntries(new FormData(form));
       const value = { material: given.material, name: given.name.trim(), width_mm: Number(given.width_mm), height_mm: Number(given.height_mm), count: Number(given.count) };
       if ("offcut" in given) value.offcut = true;
-      await order.change([{ at: ["stock", stock.length], value }]);
+      await order.change([{ at: ["stock", order.data.order.stock.length], value }]);
     })));
   const trouble = h("div", {});
   const change = (at, value) => order.change([{ at, value }]).catch((error) => fill(trouble, problem(error)));
@@ -33,5 +33,5 @@ export function stockForm(order) {
       h("tbody", {}, own.map(({ sheet, index }) => h("tr", {}, h("td", {}, sheet.material), h("th", { scope: "row" }, sheet.name, sheet.offcut ? h("span", { class: "soft" }, " offcut") : null),
         h("td", {}, `${sheet.width_mm} × ${sheet.height_mm}`),
         h("td", {}, h("input", { id: `count-${index}`, "aria-label": `How many ${sheet.name}`, type: "number", min: 1, value: sheet.count, size: 4, onchange: (event) => change(["stock", index, "count"], Number(event.target.value)) })),
-        h("td", {}, action("Take out", () => order.change([{ at: ["stock", index], value: null }]), { class: "plain", "aria-label": `Take out ${sheet.name} of ${sheet.material}` }))))))), form);
+        h("td", {}, action("Take out", () => order.change([{ at: ["stock", index], value: null }]), { class: "plain", once: true, "aria-label": `Take out ${sheet.name} of ${sheet.material}` }))))))), form);
 }

@@ -5,6 +5,9 @@ const SVG = "http://www.w3.org/2000/svg";
 /* Signs that turn the order of letters round: a name could be made to read as another. */
 const REORDERING = /[\u202a-\u202e\u2066-\u2069]/g;
 
+/* Attributes that are read out or shown. */
+const SPOKEN = new Set(["alt", "aria-label", "aria-valuetext", "placeholder", "title"]);
+
 export const plain = (words) => String(words).replace(REORDERING, "");
 
 const shown = (children) => children.flat(Infinity)
@@ -18,7 +21,7 @@ function build(element, attributes, children) {
     else if (name === "style") for (const [key, one] of Object.entries(value)) element.style.setProperty(key, one);
     else if (name === "value" && "value" in element) element.value = value;
     else if (name === "checked" || name === "disabled" || name === "selected" || name === "open") element[name] = Boolean(value);
-    else element.setAttribute(name, value === true ? "" : value);
+    else element.setAttribute(name, value === true ? "" : SPOKEN.has(name) ? plain(value) : value);
   }
   element.append(...shown(children));
   return element;
@@ -51,9 +54,10 @@ export function problem(error) {
 }
 
 /* A button whose work may fail: busy while it runs, the problem shown behind it. */
-export function action(words, work, attributes = {}) {
+export function action(words, work, { once = false, ...attributes } = {}) {
   const trouble = h("div", {});
-  const button = h("button", { type: "button", ...attributes, onclick: async () => {
+  const button = h("button", { type: "button", ...attributes, onclick: async ({ detail }) => {
+    if (once && detail > 1) return;
     button.disabled = true;
     button.setAttribute("aria-busy", "true");
     trouble.replaceChildren();

@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from threading import RLock, Timer
 
 from kerfwright.errors import KerfwrightError
+from kerfwright.output.in_place import finished
 from kerfwright.web.planning.messages import (
     Break,
     Dropped,
@@ -33,6 +34,7 @@ from kerfwright.web.planning.states import (
     Told,
 )
 from kerfwright.web.planning.worker import Worker
+from kerfwright.web.playback_kept import plan_sha256
 from kerfwright.web.telling import told
 from kerfwright.web.workshop import OrderFolder, Workshop
 
@@ -58,6 +60,7 @@ class Plannings:
         self._now: OrderFolder | None = None
         self._run = 0
         self._dropped_run = 0
+        self._plan_before: str | None = None
         self._states: dict[str, PlanningState] = {}
         self._layouts: dict[str, LayoutNews] = {}
         self._worker: Worker | None = None
@@ -158,6 +161,7 @@ class Plannings:
         if self._now is None and self._queue and not self._closed:
             order = self._now = self._queue.pop(0)
             self._run += 1
+            self._plan_before = plan_sha256(order.plan_folder)
             self._layouts.clear()
             self._set(
                 order.slug,
@@ -277,7 +281,10 @@ class Plannings:
             order = self._now
             if order is None or self._closed:
                 return
-            _clear_unfinished(order)
+            if self._is_new(order):
+                # it was written, and only its last words were not heard
+                self._came_to(order.slug, Planned(self._taken_s(order.slug), 0))
+                return
             if self._dropped_run == self._run:
                 self._came_to(order.slug, Dropped())
                 return
@@ -293,6 +300,17 @@ class Plannings:
                 ),
             )
 
+    def _is_new(self, order: OrderFolder) -> bool:
+        """Put right what a process left that was ended; whether the order has another plan now."""
+        finished(order.plan_folder)
+        for folder in order.plan_folder.glob(".unfinished-*"):
+            shutil.rmtree(folder, ignore_errors=True)
+        return plan_sha256(order.plan_folder) not in {None, self._plan_before}
+
+    def _taken_s(self, slug: str) -> float:
+        started = self.state(slug).started
+        return 0.0 if started is None else (datetime.now(UTC) - started).total_seconds()
+
     def _set(self, slug: str, **changes: object) -> None:
         changed = self.state(slug).model_copy(update=changes)
         self._states[slug] = changed
@@ -305,9 +323,3 @@ def _layout_event(layout: LayoutNews) -> Event:
 
 def _by(exit_code: int | None) -> str:
     return f" (signal {-exit_code})" if exit_code is not None and exit_code < 0 else ""
-
-
-def _clear_unfinished(order: OrderFolder) -> None:
-    """Remove what a process that was ended had begun to write beside the plan."""
-    for folder in order.plan_folder.glob(".unfinished-*"):
-        shutil.rmtree(folder, ignore_errors=True)

@@ -189,6 +189,7 @@ def _drawn(so_far: LayoutSoFar) -> LayoutShown:
 def _planned(
     order: PlanThis, kept: Kept, telling: Telling, search_ends: Callable[[], bool]
 ) -> Planned:
+    from kerfwright.output.files import PLAN_FILE  # noqa: PLC0415
     from kerfwright.output.writing import require_folder, write_plan  # noqa: PLC0415
     from kerfwright.planner import plan_shop  # noqa: PLC0415
     from kerfwright.shop.files import load_shop  # noqa: PLC0415
@@ -205,9 +206,12 @@ def _planned(
         stop=search_ends,
         kept=kept,
     )
-    written = write_plan(plan, order.plan_folder, telling.say, kept)
-    _date(written.plan_json, begun_ns)
-    write_for_pages(shop, plan, order.plan_folder, kept)
+
+    def beside(folder: Path) -> Sequence[str]:
+        _date(folder / PLAN_FILE, begun_ns)
+        return write_for_pages(shop, plan, folder, kept)
+
+    write_plan(plan, order.plan_folder, telling.say, kept, beside)
     _note_recipes(shop, order.records, telling)
     return Planned(time.monotonic() - begun_s, telling.kept)
 
