@@ -237,6 +237,7 @@ class Placer:
         better = self._better
         if better is None:
             return None
+
         def shown(layouts: Layouts) -> None:
             cost = self._places.cost_in_words(bodies, layouts)
             better(LayoutSoFar(self._material, tuple(bodies), layouts, cost))

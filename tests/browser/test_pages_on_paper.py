@@ -98,7 +98,16 @@ def test_an_order_is_printed_with_all_that_was_decided(browser: Browser, address
     page = complete(browser, address, f"orders/{SLUG}")
     title = page.locator("h1").inner_text()
     text = "\n".join(words(printed(page)))
-    for wanted in (title, "board", "Machine time", "Sheet 1", "Findings", "Beam order", "Run"):
+    for wanted in (
+        title,
+        "board",
+        "Machine time",
+        "Cost of sheets and machine",
+        "Sheet 1",
+        "Findings",
+        "Beam order",
+        "Run",
+    ):
         assert wanted in text
     for unwanted in ("Plan again", "Replace the file", "Ticket to print", "More about this"):
         assert unwanted in page.locator("main").inner_text()

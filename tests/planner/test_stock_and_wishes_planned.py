@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from concurrent.futures import Future
-from threading import Event
 from decimal import Decimal
+from threading import Event
 from typing import Any, get_args
 
 import pytest
