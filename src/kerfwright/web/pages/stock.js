@@ -17,6 +17,7 @@ async function show() {
   for (const [key, value] of Object.entries(filters)) if (value) query.set(key, value);
   try {
     const stock = await get(`/stock?${query}`);
+    labels.hidden = stock.lots.length === 0;
     fill(list, stock.lots.length === 0 ? h("p", { class: "soft" }, query.size ? "Nothing of the kind is in stock." : "Nothing is in stock yet. What comes in is put on record below; orders may then be planned on it.") : table(stock));
   } catch (error) {
     fill(list, problem(error));
@@ -117,6 +118,9 @@ function table_in() {
 }
 
 const small = h("input", { type: "checkbox" });
+const labels = h("div", { class: "row no-print", hidden: true },
+  h("label", { class: "beside" }, small, h("span", {}, "A page of 90 × 50 mm for each, no A4 sheets")),
+  action("Labels for the ticked pieces", () => printLabels([...picked], { small: small.checked })));
 
 function records() {
   const place = h("span", {}, "…");
@@ -137,8 +141,5 @@ page("Stock",
       h("label", { class: "beside" }, h("input", { type: "checkbox", onchange: (event) => { filters.gone = event.target.checked; show(); } }), h("span", {}, "Also what is used up")),
       h("a", { class: "button", href: "/api/stock/table.csv" }, "Save as CSV")),
     list,
-    h("div", { class: "row no-print" },
-      h("label", { class: "beside" }, small, h("span", {}, "A page of 90 × 50 mm for each, no A4 sheets")),
-      action("Labels for the ticked pieces", () => printLabels([...picked], { small: small.checked }))),
-    arrivals(), records()));
+    labels, arrivals(), records()));
 show();
