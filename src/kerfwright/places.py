@@ -11,7 +11,7 @@ from kerfwright.errors import KerfwrightError
 from kerfwright.geometry.affine import translation
 from kerfwright.kept import Kept
 from kerfwright.nesting.compaction import compacted
-from kerfwright.nesting.cost import Prices
+from kerfwright.nesting.cost import Prices, cost_of, worth
 from kerfwright.nesting.fits import room_mm
 from kerfwright.nesting.model import Body, Layouts, Placement, SheetSize
 from kerfwright.nesting.nest import nest, nest_edge_to_edge
@@ -93,6 +93,18 @@ class Places:
                 remainder(bodies, layout, spacing_mm=self.spacing_mm) for layout in layouts.sheets
             ),
         )
+
+    def cost_in_words(self, bodies: Sequence[Body], layouts: Layouts) -> str:
+        """What the sheets of layouts cost less what is left of them; empty without prices.
+
+        For layouts that a search goes on from: nothing of it is kept.
+        """
+        sheets = [layout.sheet for layout in layouts.sheets]
+        if any(worth(sheet, self.prices) is None for sheet in sheets):
+            return ""
+        left = [remainder(bodies, one, spacing_mm=self.spacing_mm) for one in layouts.sheets]
+        cost = cost_of(list(zip(sheets, left, strict=True)), None, self.prices)
+        return "" if cost.material is None else self.prices.in_words(cost.material)
 
     def slid(self, item: Item, parts: Sequence[Part], control: Control) -> tuple[Part, ...]:
         """The parts of a drawing slid together, as on an empty sheet of the widest size.

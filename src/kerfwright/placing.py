@@ -237,7 +237,12 @@ class Placer:
         better = self._better
         if better is None:
             return None
-        return lambda layouts: better(LayoutSoFar(self._material, tuple(bodies), layouts))
+
+        def shown(layouts: Layouts) -> None:
+            cost = self._places.cost_in_words(bodies, layouts)
+            better(LayoutSoFar(self._material, tuple(bodies), layouts, cost))
+
+        return shown
 
     def _say(self, words: str) -> None:
         self._control.progress(f"Placing parts on {self._material}: {words}")

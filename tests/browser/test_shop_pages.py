@@ -24,6 +24,8 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 def test_a_sheet_comes_in_and_goes_out(browser: Browser, address: str) -> None:
     opened = Opened(browser, f"{address}/stock")
     page = opened.page
+    expect(page.get_by_text("Nothing is in stock yet")).to_be_visible()
+    expect(page.get_by_role("button", name="Labels for the ticked pieces")).to_be_hidden()
     page.get_by_text("Put sheets or an offcut into stock").click()
     page.get_by_label("Material, as its file names it").fill("board")
     page.get_by_label("Size in mm").fill("600x400")
@@ -31,6 +33,7 @@ def test_a_sheet_comes_in_and_goes_out(browser: Browser, address: str) -> None:
     page.get_by_role("button", name="Put into stock", exact=True).click()
     row = page.get_by_role("row", name="S-001")
     expect(row).to_contain_text("600 × 400")
+    expect(page.get_by_role("button", name="Labels for the ticked pieces")).to_be_visible()
     row.get_by_role("button", name="Change S-001").click()
     page.get_by_label("What happens").select_option("scrap")
     page.get_by_role("button", name="Save", exact=True).click()

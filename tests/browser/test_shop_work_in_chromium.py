@@ -79,6 +79,30 @@ def test_a_start_at_a_neighbouring_thickness_fills_in_the_trial_piece(
     assert float(page.locator("[name='speeds.0']").input_value()) > 0.0
 
 
+def test_a_start_is_written_as_untested_once_that_is_confirmed(
+    browser: Browser, shop: tuple[SmallWorkshop, str]
+) -> None:
+    made, address = shop
+    file = made.folder / "materials" / "board-4.toml"
+    before = file.read_bytes()
+    opened = Opened(browser, f"{address}/recipes")
+    card = opened.page.get_by_role("article").filter(has_text="board 4 mm")
+    card.get_by_text("A recipe is missing").click()
+    card.get_by_role("button", name="Look for a start").click()
+    card.get_by_role("button", name="Write it as untested").click()
+    asked = opened.page.get_by_role("dialog")
+    expect(asked).to_contain_text("catch fire")
+    expect(asked).to_contain_text("J/mm")
+    asked.get_by_role("button", name="Cancel").click()
+    assert file.read_bytes() == before
+    card.get_by_role("button", name="Write it as untested").click()
+    asked.get_by_role("button", name="Write it as untested").click()
+    expect(card.get_by_role("row", name="trial machine")).to_contain_text("untested")
+    assert b"untested" in file.read_bytes()
+    file.write_bytes(before)
+    assert opened.complaints == []
+
+
 def test_customer_and_day_are_put_right_and_lateness_is_told_in_words(
     browser: Browser, shop: tuple[SmallWorkshop, str]
 ) -> None:

@@ -355,6 +355,12 @@ class TestMarks:
         assert codes(findings) == [("parts/guides", "note", 2)]
         assert "1 of them" in findings[0].what
 
+    def test_one_guide_is_told_as_one(self) -> None:
+        _, (inside,) = recognise(PLATE, shape("g", GUIDE, path((5, 5), (9, 5))))
+        assert "1 line is a guide and not burned; it lies inside a part" in inside.what
+        _, (outside,) = recognise(PLATE, shape("g", GUIDE, path((150, 5), (190, 5))))
+        assert "it lies in no part" in outside.what
+
 
 class TestBlanks:
     def test_a_blank_is_the_page(self) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import Future
+from decimal import Decimal
 from threading import Event
 from typing import Any, get_args
 
@@ -56,6 +57,25 @@ def test_better_layouts_are_shown_with_their_material(shop: SmallShop) -> None:
     last = seen[-1]
     placed = [last.bodies[p.body].name for sheet in last.layouts.sheets for p in sheet.placements]
     assert sorted(placed) == sorted(part.name for part in plan.sheets[0].parts)
+
+
+def test_better_layouts_are_shown_with_what_their_sheets_cost(shop: SmallShop) -> None:
+    shop.draw(SQUARES, item="quantity = 5", stock=PRICED)
+    shop.change("order.toml", "[settings]\n", '[settings]\ncurrency = "EUR"\n')
+    seen: list[LayoutSoFar] = []
+    plan = plan_order(shop.order_file, better=seen.append)
+    (placing,) = (one for one in plan.decisions if one.code == "nesting/placing")
+    (taken,) = (one for one in placing.alternatives if one.way == placing.chosen)
+    amounts = [Decimal(one.cost_in_words.removesuffix(" EUR")) for one in seen]
+    assert amounts[-1] >= Decimal(taken.money or "") > 0
+    assert amounts == sorted(amounts, reverse=True)
+
+
+def test_layouts_on_sheets_without_a_price_are_shown_without_a_cost(shop: SmallShop) -> None:
+    shop.draw(SQUARES, item="quantity = 5", stock=IRREGULAR)
+    seen: list[LayoutSoFar] = []
+    plan_order(shop.order_file, better=seen.append)
+    assert {one.cost_in_words for one in seen} == {""}
 
 
 def test_parts_lie_inside_the_outline_and_off_what_is_to_be_kept_free(shop: SmallShop) -> None:

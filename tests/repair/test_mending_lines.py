@@ -171,6 +171,33 @@ def test_a_wider_gap_is_left_open_and_told() -> None:
     assert "2.00 mm apart" in end.what
 
 
+@pytest.mark.parametrize("turn_deg", [0.0, 30.0, 45.0])
+def test_the_arms_of_a_cross_are_no_gap(turn_deg: float) -> None:
+    turn = np.exp(1j * np.radians(turn_deg))
+    arms = [[3 + 0j, -3 + 0j], [3j, -3j]]
+    cross = [[(20 + (p * turn).real, 20 + (p * turn).imag) for p in arm] for arm in arms]
+    out = mended(lines(*cross))
+    assert len(out.shapes) == 2
+    assert out.findings == ()
+
+
+def test_the_arms_of_a_crooked_cross_are_no_gap() -> None:
+    wave = [(float(x), 20.0 + 0.4 * np.sin(x)) for x in range(17, 24)]
+    assert mended(lines(wave, [(20, 17), (20, 23)])).findings == ()
+
+
+def test_lines_that_run_over_at_a_corner_are_told() -> None:
+    out = mended(lines([(0, 1.5), (40, 1.5)], [(1.5, 0), (1.5, 40)]))
+    (end,) = told(out, "gap-left")
+    assert (end.x_mm, end.y_mm) == (0.75, 0.75)
+
+
+def test_an_end_beside_a_cross_is_told() -> None:
+    out = mended(lines([(17, 20), (23, 20)], [(20, 17), (20, 23)], [(24.5, 20), (40, 20)]))
+    (end,) = told(out, "gap-left")
+    assert (end.x_mm, end.y_mm) == (23.75, 20.0)
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_an_outline_of_doubled_sides_with_small_gaps_is_one_outline(seed: int) -> None:
     """Every side is there twice, each end up to 0.05 mm short of its corner."""

@@ -109,3 +109,10 @@ def test_a_rates_file_that_is_gone_or_newer_is_told(workshop: SmallWorkshop) -> 
 @pytest.mark.parametrize("asked", [{}, {"times": [0]}, {"times": [20_000]}, {"times": [2] * 13}])
 def test_what_is_no_comparison_is_refused(planned: SmallWorkshop, asked: dict[str, Any]) -> None:
     assert planned.client().post(COMPARISON, json=asked).status_code == 422
+
+
+def test_amounts_of_an_order_are_in_the_currency_of_its_rates(workshop: SmallWorkshop) -> None:
+    client = workshop.client()
+    assert client.get(f"/api/orders/{SLUG}").json()["currency"] == "EUR"
+    (workshop.folder / "rates.toml").write_text("currency = 5\n", encoding="utf-8")
+    assert client.get(f"/api/orders/{SLUG}").raise_for_status().json()["currency"] == ""

@@ -79,10 +79,8 @@ def test_a_version_of_a_material_without_a_file_is_not_written_anywhere(
     assert (line["file"], line["in_file"]) == (None, False)
 
 
-def test_a_start_comes_from_the_neighbouring_thickness_and_is_untested(
-    workshop: SmallWorkshop,
-) -> None:
-    """In proportion: 4 mm takes 4/3 of the energy of 3 mm, so three quarters of 16 mm/s."""
+def four_mm_beside_tested_three(workshop: SmallWorkshop) -> Path:
+    """A material file without a recipe, of the kind of one that is tested."""
     tested = BOARD.replace("invented = true", 'invented = true\nkind = "board"').replace(
         "kerf_mm = 0.2",
         'kerf_mm = 0.2\nstatus = "tested"\ntested_on = 2026-05-04\ntested_by = "Ea"',
@@ -91,16 +89,59 @@ def test_a_start_comes_from_the_neighbouring_thickness_and_is_untested(
     new = workshop.folder / "materials" / "board-4.toml"
     head = 'name = "board 4 mm"\nthickness_mm = 4\nkind = "board"\ninvented = true\n'
     new.write_text(head, encoding="utf-8")
-    wanted = {"machine": "machine.toml", "material": "materials/board-4.toml"}
+    return new
+
+
+FOUR_MM = {"machine": "machine.toml", "material": "materials/board-4.toml", "process": "cut"}
+
+
+def test_a_start_comes_from_the_neighbouring_thickness_and_is_untested(
+    workshop: SmallWorkshop,
+) -> None:
+    """In proportion: 4 mm takes 4/3 of the energy of 3 mm, so three quarters of 16 mm/s."""
+    new = four_mm_beside_tested_three(workshop)
+    before = new.read_bytes()
     start = (
-        workshop.client().get("/api/recipes/suggestion", params=wanted).raise_for_status().json()
+        workshop.client().get("/api/recipes/suggestion", params=FOUR_MM).raise_for_status().json()
     )
     assert start["settings"]["speed_mm_s"] == pytest.approx(12.0)
     assert "not a setting to work with" in " ".join(start["remarks"])
     assert start["trial"]["material"] == "materials/board-4.toml"
     speeds = [float(start["trial"][f"speeds.{n}"]) for n in range(2)]
     assert speeds[0] < 12.0 < speeds[1]
-    assert new.read_text(encoding="utf-8") == head, "nothing is written"
+    assert new.read_bytes() == before, "nothing is written"
+
+
+def test_a_start_is_written_when_asked_as_untested_and_on_record(workshop: SmallWorkshop) -> None:
+    new = four_mm_beside_tested_three(workshop)
+    new.write_text("# from the second rack\n" + new.read_text(encoding="utf-8"), encoding="utf-8")
+    client = workshop.client()
+    start = client.get("/api/recipes/suggestion", params=FOUR_MM).json()
+    asked = FOUR_MM | {"settings": start["settings"]}
+    told = client.post("/api/recipes/suggestion", json=asked).raise_for_status().json()
+    assert "materials/board-4.toml as untested" in told["words"]
+    recipe = load_material(new).recipe("trial machine", "cut")
+    assert recipe is not None
+    assert (recipe.speed_mm_s, recipe.status.value, recipe.tested_by) == (12.0, "untested", None)
+    assert new.read_text(encoding="utf-8").startswith("# from the second rack")
+    key = CUT | {"material": "board 4 mm", "thickness_mm": 4.0}
+    (version,) = client.get("/api/recipes/history", params=key).json()["versions"]
+    assert (version["version"]["source"], version["version"]["status"]) == (
+        "suggestion",
+        "untested",
+    )
+
+
+def test_a_start_that_is_no_longer_what_was_shown_is_not_written(workshop: SmallWorkshop) -> None:
+    new = four_mm_beside_tested_three(workshop)
+    before = new.read_bytes()
+    client = workshop.client()
+    start = client.get("/api/recipes/suggestion", params=FOUR_MM).json()
+    text = board_file(workshop).read_text(encoding="utf-8")
+    board_file(workshop).write_text(text.replace("= 16\n", "= 20\n"), encoding="utf-8")
+    answer = client.post("/api/recipes/suggestion", json=FOUR_MM | {"settings": start["settings"]})
+    assert answer.json()["code"] == "pages/changed-elsewhere"
+    assert new.read_bytes() == before
 
 
 @pytest.mark.parametrize(

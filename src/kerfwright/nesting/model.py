@@ -185,3 +185,5 @@ class LayoutSoFar:
     material: str
     bodies: tuple[Body, ...]
     layouts: Layouts
+    cost_in_words: str = ""
+    """What the sheets cost, less what is left of them; empty where no price is known."""

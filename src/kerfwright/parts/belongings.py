@@ -97,12 +97,16 @@ def guide_lines(shapes: Iterable[Shape]) -> list[tuple[str, Path]]:
 
 def guide_findings(names: Sequence[str], inside: int, drawing: str) -> list[Finding]:
     """Say how many lines are guides and so are not burned."""
+    if len(names) == 1:
+        where = "it lies inside a part" if inside else "it lies in no part"
+    else:
+        where = f"{inside or 'none'} of them inside a part"
     return counted(
         Severity.NOTE,
         "parts/guides",
         names,
         ("line is a guide", "lines are guides"),
-        f" and not burned; {inside} of them inside a part.",
+        f" and not burned; {where}.",
         "If a line should be burned, give it another process by a rule.",
         drawing=drawing,
     )

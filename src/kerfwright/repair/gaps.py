@@ -8,7 +8,9 @@ import numpy as np
 
 from kerfwright.geometry.tolerances import SAME_MM
 from kerfwright.repair.chain import Partners
+from kerfwright.repair.crosses import arms_of_a_cross
 from kerfwright.repair.ends import Ends, NearPairs, near_pairs
+from kerfwright.repair.lines import Lines
 from kerfwright.repair.lines_kernel import BoolArray, IntArray, bridge_in_order
 from kerfwright.repair.tally import Gap
 
@@ -50,13 +52,17 @@ def gaps_to_close(
     return partners, _gaps(ends, pairs, order[chosen])
 
 
-def gaps_left(ends: Ends) -> list[Gap]:
-    """Pairs of ends that are each other's nearest, up to ``NEAR_MM`` apart, widest last."""
+def gaps_left(lines: Lines, ends: Ends) -> list[Gap]:
+    """Pairs of ends that are each other's nearest, up to ``NEAR_MM`` apart, widest last.
+
+    The arms of a cross are no gap; lines that only run over at a corner are one.
+    """
     pairs = near_pairs(ends, NEAR_MM, NEIGHBOURS)
     own_length_mm = ends.lengths_mm[pairs.first >> 1]
     closing = _own_with_bend(ends, pairs) & (SHARE * pairs.distance_mm <= own_length_mm)
     linking = _narrower_than_both(ends, pairs) & (pairs.turn_deg <= BACK_DEG)
     pairs = pairs.where(closing | linking)
+    pairs = pairs.where(~arms_of_a_cross(lines, ends, pairs))
     order = _narrowest_first(ends, pairs)
     rank = np.full(len(ends.points), len(order), dtype=np.int64)
     places = np.arange(len(order))

@@ -163,7 +163,7 @@ def _mended_lines(
         if lines is before:
             break
     if not (dashed or lines.closed.all()):
-        book.gaps_left += gaps_left(ends_of(lines, join_mm))
+        book.gaps_left += gaps_left(lines, ends_of(lines, join_mm))
     return lines
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -15,7 +15,7 @@ from pydantic import BaseModel
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.files import PLAN_FILE
-from kerfwright.shop.files import load_order
+from kerfwright.shop.files import load_order, load_rates
 from kerfwright.shop.order import Order
 from kerfwright.web.changing import changing, digest_of, require_seen
 from kerfwright.web.guard import PAPERS_POLICY
@@ -54,6 +54,8 @@ class OrderPage(BaseModel):
     plan: PlanState
     plan_document: dict[str, Any] | None
     """``plan.json``, where there is one."""
+    currency: str = ""
+    """What amounts are in, by the order or else by its rates; empty where neither says."""
 
 
 def workshop_of(request: Request) -> Workshop:
@@ -140,13 +142,24 @@ def order_page(order: OrderFolder) -> OrderPage:
     # before the file is read: a change in between is refused once too often rather than lost
     digest = digest_of(order.file)
     document = _plan_document(order)
+    read = load_order(order.file)
     return OrderPage(
         slug=order.slug,
         digest=digest,
-        order=load_order(order.file),
+        order=read,
         plan=plan_state(order),
         plan_document=document,
+        currency=_currency(order, read),
     )
+
+
+def _currency(order: OrderFolder, read: Order) -> str:
+    if read.settings.currency or read.rates is None:
+        return read.settings.currency
+    # whoever asks for the price is told what is wrong with the rates; the page shows without
+    with suppress(KerfwrightError):
+        return load_rates(order.folder / read.rates).currency
+    return ""
 
 
 def plan_state(order: OrderFolder) -> PlanState:

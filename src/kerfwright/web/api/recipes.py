@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Path, Query, Response
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, JsonValue
 
 from kerfwright.errors import KerfwrightError
 from kerfwright.output.recipe_list import new_in_words, version_in_words
 from kerfwright.recipe_book import (
+    Suggested,
     bring_back,
     everything_json,
     recipes_csv,
@@ -17,12 +18,15 @@ from kerfwright.recipe_book import (
     suggest,
     take_in_csv,
     take_in_json,
+    write_suggestion,
 )
+from kerfwright.shop.database import Database
 from kerfwright.shop.recipe_history import RecipeHistory
 from kerfwright.shop.recipe_versions import RecipeKey
 from kerfwright.shop.stock_records import whoever
 from kerfwright.web import kept
 from kerfwright.web.api.orders import Here
+from kerfwright.web.changing import changed_elsewhere, changing
 from kerfwright.web.recipe_pages import (
     History,
     OnRecord,
@@ -32,6 +36,7 @@ from kerfwright.web.recipe_pages import (
     on_record,
     start_of,
 )
+from kerfwright.web.workshop import Workshop
 
 router = APIRouter(tags=["recipes"])
 
@@ -59,6 +64,19 @@ class Document(BaseModel):
     name: Annotated[str, Field(min_length=1, max_length=200)]
     """Name of the file; its ending tells which it is."""
     text: Annotated[str, Field(max_length=LONGEST)]
+
+
+class Wanted(BaseModel):
+    """A suggestion that is to be written, as it was shown."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    machine: Annotated[str, Field(max_length=200)]
+    material: Annotated[str, Field(max_length=200)]
+    """Machine and material are files as the workshop lists them."""
+    process: Annotated[str, Field(max_length=200)]
+    settings: dict[str, JsonValue]
+    """What was shown, so that nothing else is written."""
 
 
 class Told(BaseModel):
@@ -102,11 +120,32 @@ def suggestion(workshop: Here, machine: Name, material: Name, process: Name = "c
 
     Machine and material are files as the workshop lists them; nothing is written.
     """
+    with kept.database(workshop) as database:
+        return start_of(workshop, _suggested(workshop, database, machine, material, process))
+
+
+@router.post("/recipes/suggestion", status_code=201)
+def write_start(workshop: Here, wanted: Wanted) -> Told:
+    """Write a suggestion into its material file as an untested recipe, comments kept.
+
+    It is refused where it would no longer be what was shown.
+    """
+    file = workshop.listed_material(wanted.material)
+    with changing(file.parent), kept.database(workshop) as database:
+        found = _suggested(workshop, database, wanted.machine, wanted.material, wanted.process)
+        if start_of(workshop, found).settings != wanted.settings:
+            raise changed_elsewhere(wanted.material)
+        noted = write_suggestion(database, found, file, by=whoever(), overwrite=True)
+    return Told(words=f"Written into {wanted.material} as untested. {new_in_words(noted)}")
+
+
+def _suggested(
+    workshop: Workshop, database: Database, machine: str, material: str, process: str
+) -> Suggested:
     machine_file, file = workshop.listed_machine(machine), workshop.listed_material(material)
     also = [other for _, other in files_by_material(workshop).values() if other != file]
     try:
-        with kept.database(workshop) as database:
-            return start_of(workshop, suggest(database, machine_file, file, process, also))
+        return suggest(database, machine_file, file, process, also)
     except KerfwrightError as error:
         remedy = REMEDIES.get(error.code, error.remedy)
         raise KerfwrightError(

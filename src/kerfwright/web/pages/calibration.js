@@ -155,7 +155,7 @@ try {
   const workshop = await get("/workshop");
   page("Calibration", h("div", { "data-help": "calibration" },
     h("p", {}, "Trial pieces find what your machine does to your material; nothing is taken over that was not measured."),
-    h("section", { "aria-label": "A new piece" }, h("h2", {}, "A new piece"), workshop.machines.length ? maker(workshop) : h("p", {}, "The workshop has no machine file yet.")),
+    h("section", { class: "no-print", "aria-label": "A new piece" }, h("h2", {}, "A new piece"), workshop.machines.length ? maker(workshop) : h("p", {}, "The workshop has no machine file yet.")),
     h("section", { "aria-label": "Pieces" }, h("h2", {}, "Pieces"), taken, pieces)));
   await showPieces();
 } catch (error) {

@@ -103,6 +103,7 @@ export function create(order) {
 
   function itemBlock(n) {
     const name = h("h3", {});
+    const onPaper = h("p", { class: "on-paper" });
     const told = h("div", {});
     const heading = h("h4", { hidden: true }, "Findings");
     const trouble = h("div", {});
@@ -113,7 +114,7 @@ export function create(order) {
     const batch = new BatchBox(order, n);
     const inFixture = new InFixture(order, n);
     const element = h("article", { class: "item" },
-      name,
+      name, onPaper,
       h("div", { class: "beside-picture" },
         h("div", {}, reading, trouble, picture.element, rules.element),
         h("div", {}, fields.element, batch.element, inFixture.element, heading, told,
@@ -137,6 +138,7 @@ export function create(order) {
       showItem() {
         const item = order.data.order.items[n];
         fill(name, drawings.nameOf(n), h("span", { class: "soft" }, ` × ${item.quantity}, ${item.drawing}`));
+        fill(onPaper, [item.material, item.due ? `ready by ${item.due}` : null].filter(Boolean).join(" · "));
         fields.show(item, materials, item.drawing);
         batch.show();
         inFixture.show();

@@ -28,6 +28,7 @@ function figure(layout) {
   return h("figure", {}, h("div", { class: "nest-sheets" }, sheets.map((sheet, index) => picture(layout, sheet, index, widest))),
     h("figcaption", {}, `Best so far on ${layout.material}: ${layout.sheets.length === 1 ? "1 sheet" : `${layout.sheets.length} sheets`}`,
       more > 0 ? `, the first ${sheets.length} of them shown` : null,
+      layout.cost ? `, sheets ${layout.cost}` : null,
       layout.left_over > 0 ? `, ${layout.left_over} without a place` : null));
 }
 

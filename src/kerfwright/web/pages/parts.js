@@ -31,6 +31,7 @@ export function create(order) {
       h("p", { class: "soft" }, groups.length ? `${many(copies, "part")} to make, ${many(groups.length, "kind")}.` : "No parts are known yet."),
       h("ul", { class: "parts" }, shown.map((one, index) => partCard(one, index, chosen, choose))),
       shown.length < groups.length ? h("p", {}, h("button", { type: "button", onclick: () => { all = true; show(); } }, `Show all ${groups.length}`)) : null,
+      shown.length < groups.length ? h("p", { class: "on-paper" }, `${groups.length - shown.length} more kinds are not shown here.`) : null,
       known.map(({ n, data }) => partFindings(drawings.nameOf(n), data)));
   }
 

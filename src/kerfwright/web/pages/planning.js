@@ -143,8 +143,8 @@ class Strip {
       ["Parts", String(plan.totals.parts)],
     ];
     const cost = costOf(plan);
-    const { currency } = this.order.data.order.settings;
-    if (cost !== null && currency) pairs.push(["Cost of sheets and machine", `${cost} ${currency}`]);
+    const { currency } = this.order.data;
+    if (cost !== null) pairs.push(["Cost of sheets and machine", `${cost} ${currency}`.trim()]);
     return facts(pairs);
   }
 }

@@ -61,7 +61,7 @@ export function readingFields(text) {
     heading.push(h("label", {}, h("span", {}, [line.key.replaceAll("_", " "), line.hint].filter(Boolean).join(": ")), input));
   });
   return {
-    element: h("div", {}, blocks.map((block) => h("div", { class: "row" }, block))),
+    element: h("div", { class: "readings" }, blocks.map((block) => h("div", { class: "row" }, block))),
     text: () => filledIn(lines, Object.fromEntries([...inputs].map(([index, input]) => [index, input.value]))),
   };
 }

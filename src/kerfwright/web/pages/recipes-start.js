@@ -1,12 +1,12 @@
 /* Where a recipe that is missing may begin: from tested ones at neighbouring thicknesses, untested. */
 
-import { get } from "./api.js";
-import { action, fill, findings, h, problem } from "./ui.js";
+import { get, post } from "./api.js";
+import { action, dialog, fill, findings, h, problem, say } from "./ui.js";
 import { settings } from "./recipes-words.js";
 import { table } from "./tables.js";
 
-/* missing = [{machine, process}] that the material has no recipe for. */
-export function starts(material, missing) {
+/* missing = [{machine, process}] that the material has no recipe for; again() shows the page anew. */
+export function starts(material, missing, again) {
   const chosen = h("select", {}, missing.map((one, n) => h("option", { value: n }, `${one.process} on ${one.machine.name}`)));
   const told = h("div", { "aria-live": "polite" });
   return h("details", { class: "start" }, h("summary", {}, "A recipe is missing: where to begin"),
@@ -15,16 +15,32 @@ export function starts(material, missing) {
       action("Look for a start", async () => {
         fill(told);
         const { machine, process } = missing[Number(chosen.value)];
-        const wanted = new URLSearchParams({ machine: machine.file, material: material.file, process });
+        const wanted = { machine: machine.file, material: material.file, process };
         try {
-          fill(told, start(await get(`/recipes/suggestion?${wanted}`)));
+          const found = await get(`/recipes/suggestion?${new URLSearchParams(wanted)}`);
+          fill(told, start(found, () => write(found, wanted, again)));
         } catch (error) {
           fill(told, problem(error));
         }
       })), told);
 }
 
-function start(found) {
+const CAUTION = "Untried settings catch fire sooner than others: stay with it, extraction on, a way to put out a fire at hand. The machine's manual and local rules come first.";
+
+/* Asks first; what was never burned is written as untested, and for nothing but a trial. */
+async function write(found, wanted, again) {
+  const sure = await dialog(`Write it into ${wanted.material}`, [
+    h("p", {}, `${settings(found.settings)}. Energy ${found.energy}.`),
+    h("p", {}, "It is written as untested; comments stay, and what the file holds now remains on record. Orders can then be planned with it, so burn the trial piece before one depends on it."),
+    found.findings.length ? findings(found.findings) : null,
+    h("p", {}, CAUTION)], { yes: "Write it as untested" });
+  if (!sure) return;
+  const { words } = await post("/recipes/suggestion", { ...wanted, settings: found.settings });
+  await again();
+  say(words);
+}
+
+function start(found, take) {
   return [
     h("p", {}, h("span", { class: "word" }, "Untested"), ` ${settings(found.settings)}`),
     h("p", {}, `Energy ${found.energy}; by ${found.way}.`),
@@ -33,6 +49,7 @@ function start(found) {
         h("td", { class: "num" }, String(one.power)), h("td", { class: "num" }, String(one.passes)), h("td", {}, one.status)))),
     found.remarks.map((one) => h("p", { class: "small" }, one)),
     found.findings.length ? findings(found.findings) : null,
-    h("p", { class: "small" }, "Untried settings catch fire sooner than others: stay with it, extraction on, a way to put out a fire at hand. The machine's manual and local rules come first."),
-    h("p", {}, h("a", { class: "button", href: `/calibration?${new URLSearchParams(found.trial)}` }, "Begin the trial piece"))];
+    h("p", { class: "small" }, CAUTION),
+    h("div", { class: "row" }, h("a", { class: "button", href: `/calibration?${new URLSearchParams(found.trial)}` }, "Begin the trial piece"),
+      action("Write it as untested …", take))];
 }

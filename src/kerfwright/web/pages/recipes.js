@@ -23,7 +23,7 @@ function card(one, machines, known, again) {
     one.trouble ? problem({ thing: one.trouble }) : null,
     one.recipes.length ? table(`Recipes for ${one.name}`, [["Machine"], ["Process"], ["Settings"], ["State"], ["Tested"]], one.recipes.map(row)) : h("p", {}, "No recipe yet: make a trial piece on the page Calibration."),
     own.map((recipe) => history(recipe, again)),
-    missing.length && !one.trouble ? starts(one, missing) : null);
+    missing.length && !one.trouble ? starts(one, missing, again) : null);
 }
 
 const row = (recipe) => h("tr", {}, h("th", { scope: "row" }, recipe.machine), h("td", {}, recipe.process), h("td", { class: "settings" }, settings(recipe.settings)),

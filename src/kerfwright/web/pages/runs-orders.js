@@ -21,7 +21,7 @@ function row(one, changed) {
   return h("tr", {},
     h("th", { scope: "row" }, one.slug ? h("a", { href: `/orders/${encodeURIComponent(one.slug)}#run` }, one.title) : one.title, one.reference ? h("div", { class: "soft small" }, one.reference) : null),
     h("td", {}, one.customer || "–"), h("td", { class: "whole" }, one.due ?? "–"),
-    h("td", {}, h("button", { type: "button", class: "plain", "aria-label": `${named(one)} is ${one.state}. Change`, onclick: () => tell(one, stands, changed) }, one.state)),
+    h("td", {}, h("button", { type: "button", class: "plain printed", "aria-label": `${named(one)} is ${one.state}. Change`, onclick: () => tell(one, stands, changed) }, one.state)),
     h("td", { class: "num" }, `${run.length}/${one.sheets.length}`), h("td", { class: "num" }, run.length ? duration(run.reduce((sum, sheet) => sum + sheet.expected_s, 0)) : "–"),
     h("td", { class: "num" }, took ? duration(took) : "–"), h("td", { class: "num" }, one.an_hour ? `${one.an_hour} ${one.currency}` : "–"),
     h("td", { class: "no-print" }, h("button", { type: "button", class: "plain", onclick: () => tell(one, whose, changed) }, "Customer, due", unseen(` of ${named(one)}`))));

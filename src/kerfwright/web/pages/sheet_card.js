@@ -13,7 +13,7 @@ export function sheetCard(order, sheets, sheet) {
   const planned = order.data.plan_document.sheets.find((one) => one.number === sheet.number);
   const guides = order.data.order.guides.filter((guide) => guide.sheet === sheet.name);
   const picture = sheetPicture(sheet, guides);
-  const chosen = h("div", { class: "chosen" }, h("p", { class: "soft small" }, hint));
+  const chosen = h("div", { class: "chosen no-print" }, h("p", { class: "soft small" }, hint));
   const troubles = new Map();
   let asked = 0;
   const moving = new Moving(sheet, picture, guides, {

@@ -17,6 +17,7 @@ async function show() {
   for (const [key, value] of Object.entries(filters)) if (value) query.set(key, value);
   try {
     const stock = await get(`/stock?${query}`);
+    labels.hidden = stock.lots.length === 0;
     fill(list, stock.lots.length === 0 ? h("p", { class: "soft" }, query.size ? "Nothing of the kind is in stock." : "Nothing is in stock yet. What comes in is put on record below; orders may then be planned on it.") : table(stock));
   } catch (error) {
     fill(list, problem(error));
@@ -27,9 +28,9 @@ function table(stock) {
   return h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Stock" }, h("table", {},
     h("caption", { class: "unseen" }, "Sheets and offcuts in stock"),
     h("thead", {}, h("tr", {}, h("th", { class: "pick no-print", scope: "col" }, h("span", { class: "unseen" }, "To print")), ["Label", "Shape", "Material", "Size in mm"].map((name) => h("th", { scope: "col" }, name)),
-      ["There", "Free", "Worth each"].map((name) => h("th", { class: "num", scope: "col" }, name)), ["Lies", "Reserved for", ""].map((name) => h("th", { scope: "col" }, name || h("span", { class: "unseen" }, "Do"))))),
+      ["There", "Free", "Worth each"].map((name) => h("th", { class: "num", scope: "col" }, name)), ["Place", "Reserved for"].map((name) => h("th", { scope: "col" }, name)), h("th", { class: "no-print", scope: "col" }, h("span", { class: "unseen" }, "Do")))),
     h("tbody", {}, stock.lots.map(row)),
-    h("tfoot", {}, h("tr", {}, h("td", { class: "no-print" }), h("th", { colspan: 6, scope: "row" }, "Worth in all"), h("td", { class: "num" }, stock.worth), h("td", { colspan: 3 })))));
+    h("tfoot", {}, h("tr", {}, h("td", { class: "no-print" }), h("th", { colspan: 6, scope: "row" }, "Worth in all"), h("td", { class: "num" }, stock.worth), h("td", { colspan: 2 }), h("td", { class: "no-print" })))));
 }
 
 function row(lot) {
@@ -42,7 +43,7 @@ function row(lot) {
     h("td", { class: "num" }, String(lot.on_hand)),
     h("td", { class: "num" }, String(lot.free)),
     h("td", { class: "num" }, lot.worth ?? "–"),
-    h("td", {}, h("button", { type: "button", class: "plain", onclick: () => move(lot), "aria-label": `${lot.label} lies: ${lot.location || "not said"}. Change` }, lot.location || "not said")),
+    h("td", {}, h("button", { type: "button", class: "plain printed", onclick: () => move(lot), "aria-label": `${lot.label} lies: ${lot.location || "not said"}. Change` }, lot.location || "not said")),
     h("td", {}, Object.entries(lot.reserved).map(([order, count]) => h("div", {}, `${count} × ${order}`))),
     h("td", { class: "no-print" }, h("button", { type: "button", class: "plain", onclick: () => change(lot) }, "Change", h("span", { class: "unseen" }, ` ${lot.label}`))));
 }
@@ -95,7 +96,7 @@ function arrivals() {
       field("Size in mm", { name: "size", required: true, placeholder: "600x400", size: 10 }),
       field("How many", { name: "count", type: "number", min: 1, value: 1 }),
       h("label", {}, h("span", {}, "What"), h("select", { name: "kind" }, h("option", { value: "sheet" }, "sheets"), h("option", { value: "offcut" }, "an offcut"))),
-      field("Lies", { name: "location", size: 12 }),
+      field("Place", { name: "location", size: 12 }),
       field("A square metre costs new", { name: "price_per_m2", inputmode: "decimal", size: 8 }),
       field("One of these is worth", { name: "cost", inputmode: "decimal", size: 8 }),
       field("Corners of an odd piece", { name: "outline", placeholder: "0,0 120,0 60,100", size: 24 }),
@@ -117,6 +118,9 @@ function table_in() {
 }
 
 const small = h("input", { type: "checkbox" });
+const labels = h("div", { class: "row no-print", hidden: true },
+  h("label", { class: "beside" }, small, h("span", {}, "A page of 90 × 50 mm for each, no A4 sheets")),
+  action("Labels for the ticked pieces", () => printLabels([...picked], { small: small.checked })));
 
 function records() {
   const place = h("span", {}, "…");
@@ -133,12 +137,9 @@ page("Stock",
   h("div", { "data-help": "stock" },
     h("div", { class: "row no-print" },
       search("Material", { type: "search" }, "material"),
-      search("A free piece of at least", { placeholder: "200x150", size: 10 }, "at_least"),
+      search("A free piece of at least, in mm", { placeholder: "200x150", size: 10 }, "at_least"),
       h("label", { class: "beside" }, h("input", { type: "checkbox", onchange: (event) => { filters.gone = event.target.checked; show(); } }), h("span", {}, "Also what is used up")),
       h("a", { class: "button", href: "/api/stock/table.csv" }, "Save as CSV")),
     list,
-    h("div", { class: "row no-print" },
-      h("label", { class: "beside" }, small, h("span", {}, "A page of 90 × 50 mm for each, no A4 sheets")),
-      action("Labels for the ticked pieces", () => printLabels([...picked], { small: small.checked }))),
-    arrivals(), records()));
+    labels, arrivals(), records()));
 show();

@@ -83,7 +83,7 @@ export function findings(list, { numbered = false, onpoint = null } = {}) {
   const told = lines.filter((line) => !notes.includes(line));
   const ol = (some) => (some.length ? h("ol", { class: "findings" }, some.map(({ line }) => line)) : null);
   if (notes.length < FOLDED_FROM) return ol(lines);
-  return h("div", {}, ol(told), h("details", {}, h("summary", {}, told.length ? `${notes.length} notes more` : `${notes.length} notes`), ol(notes)));
+  return h("div", {}, ol(told), h("details", { class: "notes" }, h("summary", {}, told.length ? `${notes.length} notes more` : `${notes.length} notes`), ol(notes)));
 }
 
 function finding(one, index, { numbered, onpoint }) {

@@ -54,6 +54,8 @@ class LayoutShown:
     material: str
     sheets: tuple[SheetSoFar, ...]
     left_over: int
+    cost: str = ""
+    """Of the sheets, less what is left of them, in words; empty where no price is known."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -235,6 +235,7 @@ class Plannings:
                     material=message.material,
                     sheets=sheets,
                     left_over=message.left_over,
+                    cost=message.cost,
                 )
                 self._layouts[message.material] = layout
                 self.news.tell(_layout_event(layout))

@@ -30,6 +30,7 @@ def shown(so_far: LayoutSoFar) -> LayoutShown:
         so_far.material,
         tuple(_sheet(layout, coarse) for layout in sheets),
         sum(so_far.layouts.unplaced.values()),
+        so_far.cost_in_words,
     )
 
 

@@ -71,6 +71,8 @@ class LayoutNews(BaseModel):
     material: str
     sheets: tuple[SheetShown, ...]
     left_over: int
+    cost: str = ""
+    """Of the sheets, less what is left of them, in words; empty where no price is known."""
 
 
 class Ended(BaseModel):
