@@ -104,6 +104,20 @@ def test_what_is_known_is_not_sent_again(shop: TestClient) -> None:
     assert changed.json()["alike"][0]["width_mm"] == 30.0
 
 
+def test_how_many_and_by_when_leave_a_picture_as_it_is(shop: TestClient) -> None:
+    slug = begun(shop, ("square.svg", SQUARE))
+    digest = drawn(shop, slug)["digest"]
+    for key, value, status in (
+        ("quantity", 7, 204),
+        ("due", "2026-12-24", 204),
+        ("mirror", True, 200),
+    ):
+        change = {"at": ["items", 0, key], "value": value}
+        assert shop.patch(f"/api/orders/{slug}", json={"changes": [change]}).status_code == 200
+        known = shop.get(f"/api/orders/{slug}/items/0/drawing", params={"known": digest})
+        assert known.status_code == status
+
+
 def test_a_drawing_is_shown_before_the_shop_is_complete(shop: TestClient, folder: Path) -> None:
     slug = begun(shop, ("square.svg", SQUARE))
     file = folder / "orders" / slug / "order.toml"

@@ -44,6 +44,9 @@ LENGTHS_ALIKE = 0.02
 BRUTE_FORCE = 40_000
 """Up to so many pairs of corners are quicker compared one by one than with an index."""
 
+TASTED = 12
+"""Points of a candidate that are looked at before all of them are."""
+
 STEPS_ROUND = 8
 """Straight pieces are looked at in steps of the part's radius over this, and in their middle."""
 
@@ -237,10 +240,12 @@ def _turned(geometries: Geometries, turns: FloatArray, *, mirror: bool) -> Geome
 def _within(lines: shapely.Geometry, others: Geometries, tolerance_mm: float) -> BoolArray:
     """Which of ``others`` lie on ``lines``, and ``lines`` on them, up to a tolerance."""
     found = _point_by_point(lines, others, tolerance_mm)
+    left = ~found
+    left[left] = _tasted(lines, others[left], tolerance_mm)
     count = shapely.get_num_coordinates(lines)
-    small = ~found & (shapely.get_num_coordinates(others) * count <= BRUTE_FORCE)
+    small = left & (shapely.get_num_coordinates(others) * count <= BRUTE_FORCE)
     found[small] = shapely.hausdorff_distance(lines, others[small]) <= tolerance_mm
-    for index in np.flatnonzero(~found & ~small):
+    for index in np.flatnonzero(left & ~small):
         found[index] = _covered(lines, others[index], tolerance_mm) and _covered(
             others[index], lines, tolerance_mm
         )
@@ -258,6 +263,18 @@ def _point_by_point(lines: shapely.Geometry, others: Geometries, tolerance_mm: f
         away = ((theirs - points) ** 2).sum(axis=2).max(axis=1)
         found[same] = away <= tolerance_mm**2
     return found
+
+
+def _tasted(lines: shapely.Geometry, others: Geometries, tolerance_mm: float) -> BoolArray:
+    """Which of ``others`` have a few of their points on ``lines``; most unlike ones have not."""
+    counts = shapely.get_num_coordinates(others)
+    if not len(counts):
+        return np.zeros(0, dtype=bool)
+    firsts = np.cumsum(counts) - counts
+    spread = (np.arange(TASTED) * counts[:, None]) // TASTED
+    points = shapely.points(shapely.get_coordinates(others)[firsts[:, None] + spread])
+    shapely.prepare(lines)
+    return np.asarray(shapely.dwithin(lines, points, tolerance_mm).all(axis=1))
 
 
 def _covered(lines: shapely.Geometry, other: shapely.Geometry, tolerance_mm: float) -> bool:

@@ -64,12 +64,8 @@ def harmonics(sets: Sequence[LineSet], orders: int) -> ComplexArray:
     number = np.arange(len(which)) - np.repeat(np.cumsum(parts) - parts, parts)
     middle = (number + 0.5) / parts[which]
     off = 0.5 / np.sqrt(3.0) / parts[which]
-    z = np.concatenate(
-        [
-            ((starts[which] + steps[which] * share[:, None]) @ np.array([1.0, 1.0j]))
-            for share in (middle - off, middle + off)
-        ]
-    )
+    begin, along = (at[:, 0] + 1.0j * at[:, 1] for at in (starts[which], steps[which]))
+    z = np.concatenate([begin + along * share for share in (middle - off, middle + off)])
     owners = np.concatenate([owner[which]] * 2)
     weight = np.concatenate([(weights / parts)[which] / 2.0] * 2)
     radius = np.abs(z)

@@ -110,24 +110,30 @@ def caught(asked: Asked, rule: Rule, rules: Sequence[Rule], place: int) -> Caugh
     prepared = _prepared(asked)
     now = {id(one.shape): one.process.value for one in prepared.shapes}
     before = rules[:place]
-    taken: list[Shape] = []
+    taken: list[int] = []
     earlier = 0
-    for shape in prepared.drawing.shapes:
+    shapes = prepared.drawing.shapes
+    for number, shape in enumerate(shapes):
         if not matches(rule, shape):
             continue
         if any(matches(one, shape) for one in before):
             earlier += 1
         else:
-            taken.append(shape)
-    view = view_of(prepared.drawing)
+            taken.append(number)
     was: dict[str, int] = {}
-    for shape in taken:
-        process = now.get(id(shape), "none")
+    for number in taken:
+        process = now.get(id(shapes[number]), "none")
         was[process] = was.get(process, 0) + 1
-    data = view.data(drawn_lines.lines_of(taken, 0), 1, drawn_lines.PART_CHARACTERS)[0]
-    return Caught(
-        shapes=len(taken), earlier=earlier, of=len(prepared.drawing.shapes), was=was, d=data
-    )
+    data = _drawn_together(prepared, tuple(taken))
+    return Caught(shapes=len(taken), earlier=earlier, of=len(shapes), was=was, d=data)
+
+
+@lru_cache(maxsize=4)
+def _drawn_together(prepared: Prepared, places: tuple[int, ...]) -> str:
+    """Lines of some shapes; while a rule's process is chosen, they stay the same."""
+    shapes = [prepared.drawing.shapes[place] for place in places]
+    lines = drawn_lines.lines_of(shapes, 0)
+    return view_of(prepared.drawing).data(lines, 1, drawn_lines.PART_CHARACTERS)[0]
 
 
 def warm_up() -> None:

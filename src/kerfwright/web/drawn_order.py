@@ -18,6 +18,9 @@ from kerfwright.web.stocked import stock_reader
 from kerfwright.web.telling import told
 from kerfwright.web.workshop import OrderFolder, Workshop
 
+HOW_MANY_AND_WHEN = {"quantity", "at_most", "due", "priority"}
+"""What an item says that its picture, and findings before planning, do not depend on."""
+
 ANSWERS = Remembered(96 * 1024 * 1024)
 
 
@@ -83,7 +86,8 @@ class DrawnOrder:
 
     def _digest(self, asked: Asked) -> str:
         shop = self.shop
-        depends = [asked.sha256, str(asked.path), asked.item.model_dump_json()]
+        depends = [asked.sha256, str(asked.path)]
+        depends += [asked.item.model_dump_json(exclude=HOW_MANY_AND_WHEN)]
         depends += [rule.model_dump_json() for rule in self.order.rules]
         depends += [self.order.settings.model_dump_json()]
         if self.trouble is not None:

@@ -21,7 +21,6 @@ from shapely.geometry.base import BaseGeometry
 from kerfwright.drawing.read import read_drawing
 from kerfwright.errors import KerfwrightError
 from kerfwright.fixtures.board import board_of
-from kerfwright.fixtures.board_file import write_board
 from kerfwright.fixtures.fit import fitted_into
 from kerfwright.fixtures.pockets import Pocket, Pockets, pockets_of
 from kerfwright.geometry.paths import FloatArray
@@ -133,6 +132,8 @@ def board_drawn(
     Raises:
         KerfwrightError: its pockets are wrong, or too near to one another.
     """
+    from kerfwright.fixtures.board_file import write_board  # noqa: PLC0415 (ezdxf loads slowly)
+
     out = folder / f"board.{kind}"
     write_board(board_of(described.pockets(), clearance_mm=clearance_mm, marks=marks), out)
     return out

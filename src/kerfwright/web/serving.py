@@ -12,9 +12,7 @@ import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.web.app import guarded, make_app
 from kerfwright.web.guard import LOOPBACK
-from kerfwright.web.left_over import clear_unfinished
 from kerfwright.web.reading import READERS
 from kerfwright.web.workshop import Workshop
 
@@ -54,10 +52,14 @@ def serve(
     token = None if host in LOOPBACK else secrets.token_urlsafe(24)
     hosts = (*LOOPBACK, host.lower(), socket.gethostname().lower())
     workshop = Workshop(folder.resolve(), records)
+    started(f"http://{_shown(host)}:{bound}/" + (f"?token={token}" if token else ""))
+    # what the pages need takes as long to load as a browser, which waits at the open door
+    from kerfwright.web.app import guarded, make_app  # noqa: PLC0415
+    from kerfwright.web.left_over import clear_unfinished  # noqa: PLC0415
+
+    clear_unfinished(workshop)
     pages = make_app(workshop)
     app = guarded(pages, hosts=hosts, token=token, by_number=token is not None)
-    clear_unfinished(workshop)
-    started(f"http://{_shown(host)}:{bound}/" + (f"?token={token}" if token else ""))
     config = uvicorn.Config(
         app,
         http=PatientProtocol,

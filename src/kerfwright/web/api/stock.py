@@ -9,7 +9,6 @@ from fastapi import APIRouter, Query, Response
 from fastapi.responses import PlainTextResponse
 from pydantic import BaseModel, ConfigDict, Field
 
-from kerfwright.output.labels import label_of_lot, labels_pdf
 from kerfwright.output.stock_list import LotRecord, StockRecord, stock_record
 from kerfwright.shop.stock_csv import csv_of, lots_of_csv
 from kerfwright.shop.stock_fits import fits
@@ -165,6 +164,8 @@ def take_in_table(workshop: Here, table: StockTable) -> list[LotRecord]:
 @router.post("/stock/labels", response_class=Response)
 def print_labels(workshop: Here, wanted: Labels) -> Response:
     """Labels of lots as PDF: size, outline, material, place, and a code."""
+    from kerfwright.output.labels import label_of_lot, labels_pdf  # noqa: PLC0415 (fpdf)
+
     with kept.stock(workshop) as stock:
         lots = [stock.lot(one) for one in dict.fromkeys(wanted.labels)]
     pdf = labels_pdf([label_of_lot(one) for one in lots], small_pages=wanted.small_pages)

@@ -2,6 +2,7 @@
 
 import { fill, h, plain, s } from "./ui.js";
 import { PROCESSES, many } from "./drawn.js";
+import { pieces, wholePieces } from "./drawn_pieces.js";
 import { placed } from "./signs.js";
 
 const STEPS = [1, 1.5, 2, 3, 4, 6, 8, 12, 16, 24, 32];
@@ -126,15 +127,15 @@ export class DrawnPicture {
 function* drawn(data, onkind) {
   const [x, y, width, height] = data.page;
   yield s("rect", { class: "page", x, y, width, height });
-  yield s("path", { class: "part", d: data.parts.map((one) => one.d).join("") });
+  for (const d of wholePieces(data.parts.map((one) => [one.d, one.box[0], one.box[1]]), data.view)) yield s("path", { class: "part", d });
   for (const photo of data.photos) {
     yield s("image", { href: photo.png, width: 1, height: 1, preserveAspectRatio: "none", transform: `matrix(${photo.matrix.join(" ")})` });
     yield s("path", { class: "line photo", d: "M0 0H1V1H0z", transform: `matrix(${photo.matrix.join(" ")})` });
   }
-  const shapes = data.lines.map((one, index) => ({ one, choose: () => onkind(index) }));
+  const shapes = data.lines.map((one, index) => ({ one, lines: pieces(one.d, data.view), choose: () => onkind(index) }));
   for (const { one, choose } of shapes) if (one.area) yield s("path", { class: "area", d: one.area, onclick: choose });
-  for (const { one } of shapes) if (one.d) yield s("path", { class: `line ${one.process}`, d: one.d });
-  for (const { one, choose } of shapes) if (one.d) yield s("path", { class: "hit", d: one.d, onclick: choose });
+  for (const { one, lines } of shapes) for (const d of lines) yield s("path", { class: `line ${one.process}`, d });
+  for (const { lines, choose } of shapes) for (const d of lines) yield s("path", { class: "hit", d, onclick: choose });
 }
 
 /* A short line or area as the picture has it, for keys and tables. */

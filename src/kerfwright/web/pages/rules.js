@@ -10,6 +10,7 @@ let lists = 0;
 
 const FIRST = 0;
 const LAST = 10000;
+const TYPING_MS = 120;
 
 export class Rules {
   /* highlight(Map of item → path data) marks what a rule would take; {} takes the marks away. */
@@ -102,7 +103,7 @@ export class Rules {
     fill(this.form, h("h4", {}, "New rule"), h("div", { class: "row" },
       labelled("Shapes are", h("select", { onchange: (event) => set("process", event.target.value) },
         ["cut", "score", "engrave", "guide"].map((one) => h("option", { value: one, selected: one === this.wish.process }, PROCESSES[one])))),
-      labelled("On the layer (* and ? stand for any)", h("input", { list, value: this.wish.layer ?? "", placeholder: "any layer", maxlength: 200, oninput: (event) => set("layer", event.target.value === "" ? null : event.target.value) })),
+      labelled("On the layer (* and ? stand for any)", h("input", { list, value: this.wish.layer ?? "", placeholder: "any layer", maxlength: 200, oninput: (event) => { this.wish.layer = event.target.value === "" ? null : event.target.value; this.preview(TYPING_MS); } })),
       labelled("Filled", paintChoice(paints("fill"), this.wish.fill, ["filled, any colour", "not filled"], (value) => set("fill", value))),
       labelled("Line", paintChoice(paints("stroke"), this.wish.stroke, ["a line, any colour", "no line"], (value) => set("stroke", value))),
       labelled("Holds for", choice([["item", "this drawing"], ["order", "the whole order"]], this.owner, (value) => { this.owner = value; this.preview(); })),
@@ -126,11 +127,11 @@ export class Rules {
     say("The rule was added.");
   }
 
-  /* Shows at once what the rule would take; only the last question counts. */
-  async preview() {
+  /* Shows at once what the rule would take, or after a pause in typing; only the last question counts. */
+  async preview(pause_ms = 0) {
     const asked = ++this.asked;
     const item = this.owner === "item" ? this.n : null;
-    await new Promise((resolve) => { setTimeout(resolve, 120); });
+    if (pause_ms) await new Promise((resolve) => { setTimeout(resolve, pause_ms); });
     if (asked !== this.asked) return;
     let told;
     try {
