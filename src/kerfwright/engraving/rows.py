@@ -104,9 +104,11 @@ def open_spaces_mm2(area: MultiPolygon, burn: Burn, angle_deg: float) -> FloatAr
     grid = _grid_of(area, edges, burn, angle_deg)
     rows = _even_rows(edges, burn, angle_deg, grid)
     line_y, fine = grid.line_y, grid.line_step
+    radius = 0.5 * burn.footprint_mm
     line_start, line_x = cross_rows(edges, float(line_y[0]), fine, len(line_y))
+    every = np.arange(len(line_y))
     line, left, right = find_uncovered(
-        line_start, line_x, line_y, rows.y, rows.start, rows.a, rows.b, 0.5 * burn.footprint_mm
+        every, line_start, line_x, line_y, rows.y, rows.start, (rows.a, rows.b), radius
     )
     sums: FloatArray = np.bincount(grid.space[line], (right - left) * fine).astype(np.float64)
     return sums
@@ -205,11 +207,26 @@ def _close(
     """Add rows between the rows until coverage is good enough, or no row helps any more."""
     line_y, fine = grid.line_y, grid.line_step
     line_start, line_x = cross_rows(edges, float(line_y[0]), fine, len(line_y))
+    radius = 0.5 * burn.footprint_mm
     uncovered = np.inf
     forced = grid.missed_lines()
+    line, left, right = np.empty(0, dtype=np.int64), np.empty(0), np.empty(0)
+    looked_at = np.ones(len(line_y), dtype=bool)
     for round_ in range(ROUNDS + 1):
-        line, left, right = find_uncovered(
-            line_start, line_x, line_y, rows.y, rows.start, rows.a, rows.b, 0.5 * burn.footprint_mm
+        found = find_uncovered(
+            np.flatnonzero(looked_at),
+            line_start,
+            line_x,
+            line_y,
+            rows.y,
+            rows.start,
+            (rows.a, rows.b),
+            radius,
+        )
+        as_before = ~looked_at[line]
+        line, left, right = (
+            np.concatenate([old[as_before], new])
+            for old, new in zip((line, left, right), found, strict=True)
         )
         lengths = np.bincount(line, right - left, minlength=len(line_y)).astype(np.float64)
         was, uncovered = uncovered, float(lengths.sum() * fine)
@@ -232,6 +249,11 @@ def _close(
             table[table[:, 2] - table[:, 1] > SHORT_MM],
             uncovered,
         )
+        # a new row is seen on the lines within its reach, and on no others
+        from_, to = (np.searchsorted(line_y, line_y[chosen] + by) for by in (-radius, radius))
+        steps = np.bincount(from_, minlength=len(line_y) + 1)
+        steps -= np.bincount(to, minlength=len(line_y) + 1)
+        looked_at = np.cumsum(steps)[:-1] > 0
     return rows
 
 
