@@ -55,7 +55,20 @@ STEP_DEG = 7.5
 PLACES = 12
 """Rows tried for every box that they pass, each with directions of its own."""
 
-ROUNDS = 12
+GOLDEN = 0.6180339887
+"""Samples are shifted by multiples of this, which never come near one another (Weyl 1916)."""
+
+SAMPLES = 10
+"""Samples of rows that prices are made from; each has other places and directions."""
+
+KEPT = 3
+"""Of the samples so many, the last, are looked at again once all prices are made."""
+
+ROUNDS = 3
+"""Prices made from one sample, at most."""
+
+SCARCE_SHARE = 0.7
+"""Rows worth less than this share of their cost do not decide any price."""
 
 WORTH_ADDING = 1.01
 
@@ -90,24 +103,36 @@ def cover_bound_s(
     around = float(np.prod(np.ptp(np.array(area.bounds).reshape(2, 2), axis=0)))
     boxes = int(boxes * around / area.area)
     grid = grid_of(area, 0.0, burn.interval_mm, boxes)
-    offered = _rows(area, burn, machine, grid, [k / places for k in range(places)])
-    covers, costs = _loops(area, burn, machine, grid)
+    turns = _loops(area, burn, machine, grid)
     demand = grid.held_mm2 / burn.interval_mm
     prices = np.full(len(demand), HIGHEST_S_MM)
-    for _ in range(ROUNDS):
-        more, cost, worth = _worth_adding(offered, prices)
-        if len(cost) == 0:
-            break
-        covers, costs = vstack([covers, more]).tocsr(), np.append(costs, cost)
-        prices = _prices(demand, covers, costs)
-        if worth < WORTH_ADDING:
-            break
-    others = _rows(area, burn, machine, grid, [(k + 0.37) / places for k in range(places)])
-    turns = _loops(area, burn, machine, grid)
+
+    def sample(number: int) -> _Rows:
+        shift = number * GOLDEN % 1.0
+        return _rows(area, burn, machine, grid, [(k + shift) / places for k in range(places)])
+
+    samples = [sample(0)]
+    covers, costs = turns
+    for number in range(1, SAMPLES):
+        for _ in range(ROUNDS):
+            more, cost, worth = _worth_adding(samples[-1], prices)
+            if worth < WORTH_ADDING:
+                break
+            covers, costs = vstack([covers, more]).tocsr(), np.append(costs, cost)
+            prices = _prices(demand, covers, costs)
+            covers, costs = _scarce(covers, costs, prices)
+        samples = [*samples[1 - KEPT :], sample(number)]
     for _ in range(RAISES):
-        prices = _raised(prices, turns, offered, others)
-    unseen = _rows(area, burn, machine, grid, [(k + 0.71) / places for k in range(places)])
-    return _lowered_s(prices, demand, offered, others, unseen)
+        prices = _raised(prices, turns, *samples)
+    return _lowered_s(prices, demand, *samples, sample(SAMPLES))
+
+
+def _scarce(
+    covers: csr_array, costs: FloatArray, prices: FloatArray
+) -> tuple[csr_array, FloatArray]:
+    """Without the rows and turns that are worth much less than they cost."""
+    scarce = np.flatnonzero(covers @ prices > SCARCE_SHARE * costs)
+    return covers[scarce], costs[scarce]
 
 
 def _raised(prices: FloatArray, turns: tuple[csr_array, FloatArray], *tried: _Rows) -> FloatArray:

@@ -17,6 +17,7 @@ from kerfwright.engraving.cell_angles import WORTH_SCANNING, Angles, angles_of
 from kerfwright.engraving.contour_parallel import contour_parallel
 from kerfwright.engraving.mixed import EngravedCell, mixed
 from kerfwright.engraving.row_model import RowModel, finer_angle
+from kerfwright.engraving.rows import require_few_rows
 from kerfwright.engraving.scan import Scan, repeated, scan
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity, number_of
@@ -107,6 +108,7 @@ def engrave(
         chosen: str = "scan" if way == "fastest" else way
         return EngravedArea(Toolpath(join([])), chosen, times, 0.0, {}, 0.0, ())
     burn = burn_of(recipe, machine, source)
+    require_few_rows(area, burn)  # loops would be as many, and each takes longer
     loops, (angles, scans) = both(
         lambda: contour_parallel(area, burn, machine), lambda: _scans(area, burn, machine)
     )

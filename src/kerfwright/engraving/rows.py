@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -114,10 +115,18 @@ def open_spaces_mm2(area: MultiPolygon, burn: Burn, angle_deg: float) -> FloatAr
     return sums
 
 
-def _grid_of(area: MultiPolygon, edges: FloatArray, burn: Burn, angle_deg: float) -> _Grid:
-    step = burn.interval_mm
-    low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
-    count = max(1, int(np.ceil((high - low) / step - 1e-6)))
+def require_few_rows(area: MultiPolygon, burn: Burn) -> None:
+    """Refuse an interval at which level or upright rows over an area are too many to plan.
+
+    Raises:
+        KerfwrightError: ``engraving/too-many-rows``.
+
+    """
+    x0, y0, x1, y1 = area.bounds
+    _refuse_too_many(math.ceil(max(x1 - x0, y1 - y0) / burn.interval_mm - 1e-6), burn.interval_mm)
+
+
+def _refuse_too_many(count: int, step: float) -> None:
     if count > MOST_ROWS:
         raise KerfwrightError(
             "engraving/too-many-rows",
@@ -125,6 +134,13 @@ def _grid_of(area: MultiPolygon, edges: FloatArray, burn: Burn, angle_deg: float
             thing=f"interval_mm = {step:g} gives {count} rows for one area.",
             remedy=f"Use a wider interval; at most {MOST_ROWS} rows are planned.",
         )
+
+
+def _grid_of(area: MultiPolygon, edges: FloatArray, burn: Burn, angle_deg: float) -> _Grid:
+    step = burn.interval_mm
+    low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
+    count = max(1, int(np.ceil((high - low) / step - 1e-6)))
+    _refuse_too_many(count, step)
     first = 0.5 * (low + high) - 0.5 * (count - 1) * step
     return _Grid(first, count, step, _missed_heights(area, angle_deg, first, step))
 
