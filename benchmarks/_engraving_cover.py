@@ -10,19 +10,21 @@ worth more than it costs, Σ p · demand is at most the time of any plan (weak d
 a grid, rows added where they are worth more than they cost (Gilmore & Gomory 1961) until hardly
 any is.
 
-Rows are sampled, so that others may be worth more still: prices are lowered until none of many
-rows in other directions and places is. Before that, box by box, they are raised: let m be the least
-cost over worth of all rows and turns that pass a box, then with the price p·m instead of p a row
-of worth w and cost c is worth at most the sum of its p·(c / w), which is c. So prices at which no
-row is worth more than it costs stay such prices, and the bound only grows.
+Rows are sampled, so that others may be worth more still. Sample after sample, each of other
+directions and places, rows are added and prices made anew, until what a new one finds is little:
+islands in a row are lined up by directions so exact that one sample misses most of them. At last
+prices are lowered until none of many rows that no price was made from is worth more than it costs.
+Before that, box by box, they are raised: let m be the least cost over worth of all rows and turns
+that pass a box, then with the price p·m instead of p a row of worth w and cost c is worth at most
+the sum of its p·(c / w), which is c. So prices at which no row is worth more than it costs stay
+such prices, and the bound only grows.
 
 What this holds for: every plan whose burns are straight rows at the recipe's speed, at any angle
 and place, in any order, each followed by a turn that reverses it or costs as much, and turns of
 the loops of the whole area, whatever is taken from either. What is left out is in favour of the
 plan's time being called far from the bound: travel between cells and within, rows closing curved
 edges, run-ups of different rows, and that rows of several directions through one place cannot
-share its burn as evenly as the sum allows; for small stars the last is most of what is missing.
-Not held are curves other than those loops, and rows slower than the recipe's speed.
+share its burn as evenly as the sum allows, the less so the smaller the boxes are. Not held are curves other than those loops, and rows slower than the recipe's speed.
 """
 
 from __future__ import annotations
