@@ -24,7 +24,8 @@ and place, in any order, each followed by a turn that reverses it or costs as mu
 the loops of the whole area, whatever is taken from either. What is left out is in favour of the
 plan's time being called far from the bound: travel between cells and within, rows closing curved
 edges, run-ups of different rows, and that rows of several directions through one place cannot
-share its burn as evenly as the sum allows, the less so the smaller the boxes are. Not held are curves other than those loops, and rows slower than the recipe's speed.
+share its burn as evenly as the sum allows, the less so the smaller the boxes are. Not held are
+curves other than those loops, and rows slower than the recipe's speed.
 """
 
 from __future__ import annotations
