@@ -8,21 +8,26 @@ problem; whatever prices p (seconds for a mm of burn, by place) make no row and 
 worth more than it costs, Σ p · demand is at most the time of any plan (weak duality; Vašek Chvátal,
 *Linear Programming*, 1983, chapter 5). The best prices come from a linear programme over boxes of
 a grid, rows added where they are worth more than they cost (Gilmore & Gomory 1961) until hardly
-any is.
+any is. Rows begin and end at any box, and what they burn of one is measured exactly. What a turn of
+the loops burns of a box is its share of what all of them burn there, so that the rounding to whole
+loops makes no box dearer than they are.
 
-Rows are sampled, so that others may be worth more still: prices are lowered until none of many
-rows in other directions and places is. Before that, box by box, they are raised: let m be the least
-cost over worth of all rows and turns that pass a box, then with the price p·m instead of p a row
-of worth w and cost c is worth at most the sum of its p·(c / w), which is c. So prices at which no
-row is worth more than it costs stay such prices, and the bound only grows.
+Rows are sampled, so that others may be worth more still. Sample after sample, each of other
+directions and places, rows are added and prices made anew, until what a new one finds is little:
+islands in a row are lined up by directions so exact that one sample misses most of them. At last
+prices are lowered until none of many rows that no price was made from is worth more than it costs.
+Before that, box by box, they are raised: let m be the least cost over worth of all rows and turns
+that pass a box, then with the price p·m instead of p a row of worth w and cost c is worth at most
+the sum of its p·(c / w), which is c. So prices at which no row is worth more than it costs stay
+such prices, and the bound only grows.
 
 What this holds for: every plan whose burns are straight rows at the recipe's speed, at any angle
 and place, in any order, each followed by a turn that reverses it or costs as much, and turns of
 the loops of the whole area, whatever is taken from either. What is left out is in favour of the
 plan's time being called far from the bound: travel between cells and within, rows closing curved
 edges, run-ups of different rows, and that rows of several directions through one place cannot
-share its burn as evenly as the sum allows; for small stars the last is most of what is missing.
-Not held are curves other than those loops, and rows slower than the recipe's speed.
+share its burn as evenly as the sum allows, the less so the smaller the boxes are. Not held are
+curves other than those loops, and rows slower than the recipe's speed.
 """
 
 from __future__ import annotations
@@ -33,13 +38,12 @@ from typing import Any
 import numpy as np
 from numba import njit
 from scipy.optimize import linprog
-from scipy.sparse import csr_array, vstack
+from scipy.sparse import csr_array, diags_array, vstack
 from shapely import MultiPolygon
 
 from kerfwright.engraving.burn import Burn, row_motion
 from kerfwright.engraving.cell_grid import Grid, grid_of
 from kerfwright.engraving.contour_parallel import contour_parallel
-from kerfwright.engraving.loop_rates import boxes_at
 from kerfwright.engraving.rows import edges_of
 from kerfwright.engraving.rows_kernel import IntArray, cross_rows
 from kerfwright.geometry.affine import rotation
@@ -47,7 +51,7 @@ from kerfwright.geometry.paths import FloatArray
 from kerfwright.motion.timing import move_times_s
 from kerfwright.shop.machine import Machine
 
-BOXES = 900
+BOXES = 1300
 """About as many boxes hold the prices; more make the bound tighter."""
 
 STEP_DEG = 7.5
@@ -55,9 +59,19 @@ STEP_DEG = 7.5
 PLACES = 12
 """Rows tried for every box that they pass, each with directions of its own."""
 
-ROUNDS = 12
+GOLDEN = 0.6180339887
+"""Samples are shifted by multiples of this, which never come near one another (Weyl 1916)."""
 
-WORTH_ADDING = 1.01
+SAMPLES = 6
+"""Samples of rows that prices are made from; each has other places and directions."""
+
+KEPT = 3
+"""The last so many samples and the prices made from them decide the bound."""
+
+ROUNDS = 12
+"""Prices made from one sample, at most."""
+
+WORTH_ADDING = 1.02
 
 MOST_ADDED = 3000
 
@@ -71,10 +85,14 @@ RAISES = 4
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Rows:
-    """Lines across the area, piece by piece: what boxes each passes, and what a row costs."""
+    """Lines across the area, cut into pieces at its outline and at every box, and what rows cost.
+
+    A row may begin and end anywhere; of all that do, one from piece to piece is worth most for its
+    cost, as a box has one price.
+    """
 
     passes: csr_array
-    """mm of every piece in every box, shape (pieces, boxes)."""
+    """mm of every piece in its box, shape (pieces, boxes)."""
     a: FloatArray
     b: FloatArray
     first: IntArray
@@ -90,24 +108,31 @@ def cover_bound_s(
     around = float(np.prod(np.ptp(np.array(area.bounds).reshape(2, 2), axis=0)))
     boxes = int(boxes * around / area.area)
     grid = grid_of(area, 0.0, burn.interval_mm, boxes)
-    offered = _rows(area, burn, machine, grid, [k / places for k in range(places)])
-    covers, costs = _loops(area, burn, machine, grid)
+    turns = _loops(area, burn, machine, grid)
     demand = grid.held_mm2 / burn.interval_mm
     prices = np.full(len(demand), HIGHEST_S_MM)
-    for _ in range(ROUNDS):
-        more, cost, worth = _worth_adding(offered, prices)
-        if len(cost) == 0:
-            break
-        covers, costs = vstack([covers, more]).tocsr(), np.append(costs, cost)
-        prices = _prices(demand, covers, costs)
-        if worth < WORTH_ADDING:
-            break
-    others = _rows(area, burn, machine, grid, [(k + 0.37) / places for k in range(places)])
-    turns = _loops(area, burn, machine, grid)
+
+    def sample(number: int) -> _Rows:
+        shift = number * GOLDEN % 1.0
+        return _rows(area, burn, machine, grid, [(k + shift) / places for k in range(places)])
+
+    samples = [sample(0)]
+    covers, costs = turns
+    made: list[FloatArray] = []
+    for number in range(1, SAMPLES):
+        for _ in range(ROUNDS):
+            more, cost, worth = _worth_adding(samples[-1], prices)
+            if worth < WORTH_ADDING:
+                break
+            covers, costs = vstack([covers, more]).tocsr(), np.append(costs, cost)
+            prices = _prices(demand, covers, costs)
+        made = [*made[1 - KEPT :], prices]
+        samples = [*samples[1 - KEPT :], sample(number)]
+    # each is the best for its sample and too dear elsewhere, the mean is hardly so anywhere
+    prices = np.mean(made, axis=0)
     for _ in range(RAISES):
-        prices = _raised(prices, turns, offered, others)
-    unseen = _rows(area, burn, machine, grid, [(k + 0.71) / places for k in range(places)])
-    return _lowered_s(prices, demand, offered, others, unseen)
+        prices = _raised(prices, turns, *samples)
+    return _lowered_s(prices, demand, *samples, sample(SAMPLES))
 
 
 def _raised(prices: FloatArray, turns: tuple[csr_array, FloatArray], *tried: _Rows) -> FloatArray:
@@ -139,14 +164,19 @@ def _dearest(
 ) -> FloatArray:
     """Of every piece the largest worth over cost of a row that burns it."""
     out = np.zeros(len(worth))
+    upto = np.empty(len(worth))
     for line in range(len(first) - 1):
+        run = 0.0
+        for j in range(first[line], first[line + 1]):
+            run += worth[j]
+            upto[j] = run
         for i in range(first[line], first[line + 1]):
-            total = 0.0
-            for j in range(i, first[line + 1]):
-                total += worth[j]
-                ratio = total / (turn[line] + (b[j] - a[i]) / speed[line])
-                for k in range(i, j + 1):
-                    out[k] = max(out[k], ratio)
+            before = upto[i] - worth[i]
+            best = 0.0
+            for j in range(first[line + 1] - 1, i - 1, -1):
+                cost = turn[line] + (b[j] - a[i]) / speed[line]
+                best = max(best, (upto[j] - before) / cost)
+                out[j] = max(out[j], best)
     return out
 
 
@@ -161,7 +191,8 @@ def _prices(demand: FloatArray, covers: csr_array, costs: FloatArray) -> FloatAr
 def _rows(
     area: MultiPolygon, burn: Burn, machine: Machine, grid: Grid, places: list[float]
 ) -> _Rows:
-    tables, ends, firsts, turns, speeds = [], [], [np.zeros(1, dtype=np.int64)], [], []
+    boxes, ends, firsts, turns, speeds = [], [], [np.zeros(1, dtype=np.int64)], [], []
+    numbers = _numbers(grid)
     found = 0
     for number, place in enumerate(places):
         shift_deg = STEP_DEG * ((number + place) / len(places) % 1.0)
@@ -174,17 +205,27 @@ def _rows(
             a, b = x[0::2], x[1::2]
             line = np.repeat(np.arange(count), np.diff(start) // 2)
             heights = (low + (place % 1.0 + 1e-3 + line) * step).astype(np.float64)
-            tables.append(_passes(grid, angle, heights, a, b))
-            ends.append(np.column_stack([a, b]))
-            pieces = np.diff(start)[np.diff(start) > 0] // 2
+            turn = rotation(angle)
+            whole, box, begin, end = _crossed(
+                turn.apply(np.column_stack([a, heights])),
+                turn.apply(np.column_stack([b, heights])),
+                grid.x,
+                grid.y,
+                numbers,
+            )
+            boxes.append(box)
+            ends.append(np.column_stack([a[whole] + begin, a[whole] + end]))
+            pieces = np.bincount(line[whole], minlength=count)
+            pieces = pieces[pieces > 0]
             firsts.append(found + np.cumsum(pieces))
-            found += len(a)
+            found += len(box)
             motion = row_motion(machine, burn, angle)
             turns.append(np.full(len(pieces), TURN_SHARE * motion.turn_s))
             speeds.append(np.full(len(pieces), motion.speed_mm_s))
     a, b = np.vstack(ends).T
+    shape = (found, len(grid.row))
     return _Rows(
-        vstack(tables).tocsr(),
+        csr_array((b - a, np.concatenate(boxes), np.arange(found + 1)), shape=shape),
         np.ascontiguousarray(a),
         np.ascontiguousarray(b),
         np.concatenate(firsts),
@@ -193,15 +234,46 @@ def _rows(
     )
 
 
-def _passes(grid: Grid, angle: float, y: FloatArray, a: FloatArray, b: FloatArray) -> csr_array:
-    count = np.maximum(1, np.ceil(2.0 * (b - a) / grid.pitch_mm)).astype(np.int64)
-    piece = np.repeat(np.arange(len(a)), count)
-    number = np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count)
-    x = a[piece] + (number + 0.5) / count[piece] * (b - a)[piece]
-    box = boxes_at(grid, rotation(angle).apply(np.column_stack([x, y[piece]])))
-    met = box >= 0
-    long = ((b - a) / count)[piece]
-    return csr_array((long[met], (piece[met], box[met])), shape=(len(a), len(grid.row)))
+def _numbers(grid: Grid) -> IntArray:
+    numbers = np.full((len(grid.y) - 1, len(grid.x) - 1), -1, dtype=np.int64)
+    numbers[grid.row, grid.column] = np.arange(len(grid.row))
+    return numbers
+
+
+@njit(cache=True)
+def _crossed(
+    starts: FloatArray, ends: FloatArray, x: FloatArray, y: FloatArray, numbers: IntArray
+) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+    """Every box that a line passes, and from where to where along the line, exactly."""
+    room = 0
+    for i in range(len(starts)):
+        for axis, at in ((0, x), (1, y)):
+            one, other = np.searchsorted(at, starts[i, axis]), np.searchsorted(at, ends[i, axis])
+            room += abs(one - other)
+        room += 1
+    line, box = np.empty(room, dtype=np.int64), np.empty(room, dtype=np.int64)
+    begin, end = np.empty(room), np.empty(room)
+    n = 0
+    for i in range(len(starts)):
+        step_x, step_y = ends[i, 0] - starts[i, 0], ends[i, 1] - starts[i, 1]
+        length = np.hypot(step_x, step_y)
+        cuts = [0.0, 1.0]
+        for axis, at, step in ((0, x, step_x), (1, y, step_y)):
+            one, other = np.searchsorted(at, starts[i, axis]), np.searchsorted(at, ends[i, axis])
+            for k in range(min(one, other), max(one, other)):
+                cuts.append((at[k] - starts[i, axis]) / step)  # noqa: PERF401 - for the compiler
+        cuts.sort()
+        for k in range(len(cuts) - 1):
+            middle = 0.5 * (cuts[k] + cuts[k + 1])
+            column = np.searchsorted(x, starts[i, 0] + middle * step_x) - 1
+            row = np.searchsorted(y, starts[i, 1] + middle * step_y) - 1
+            if 0 <= column < numbers.shape[1] and 0 <= row < numbers.shape[0]:
+                number = numbers[row, column]
+                if number >= 0:
+                    line[n], box[n] = i, number
+                    begin[n], end[n] = cuts[k] * length, cuts[k + 1] * length
+                    n += 1
+    return line[:n], box[:n], begin[:n], end[:n]
 
 
 def _worth_adding(rows: _Rows, prices: FloatArray) -> tuple[csr_array, FloatArray, float]:
@@ -260,19 +332,22 @@ def _loops(
     burning = toolpath.burning & (length > 0.0)
     turn = _turns(heading, burning)
     moves = np.flatnonzero(burning)
-    count = np.maximum(1, np.ceil(2.0 * length[moves] / grid.pitch_mm)).astype(np.int64)
-    move = np.repeat(moves, count)
-    number = np.arange(len(move)) - np.repeat(np.cumsum(count) - count, count)
-    share = (number + 0.5) / np.repeat(count, count)
     points = toolpath.points
-    box = boxes_at(grid, points[move] + share[:, None] * (points[move + 1] - points[move]))
-    met = box >= 0
-    long = (length[move] / np.repeat(count, count))[met]
-    shape = (int(turn.max()) + 1, len(grid.row))
-    passes = csr_array((long, (turn[move][met], box[met])), shape=shape)
+    move, box, begin, end = _crossed(
+        points[moves], points[moves + 1], grid.x, grid.y, _numbers(grid)
+    )
+    own = csr_array((end - begin, (move, box)), shape=(len(moves), len(grid.row)))
+    shape = (int(turn.max()) + 1, len(moves))
+    of_turn = csr_array((np.ones(len(moves)), (turn[moves], np.arange(len(moves)))), shape=shape)
+    passes = of_turn @ own
+    # how many loops happen to pass a box is not the place's: all of them together burn it once
+    burned: FloatArray = passes.sum(axis=0)
+    demand = grid.held_mm2 / burn.interval_mm
+    share = np.divide(demand, burned, out=np.zeros(len(demand)), where=burned > 0.0)
+    passes = (passes @ diags_array(share)).tocsr()
     taken = np.bincount(turn[moves], seconds[moves], minlength=shape[0]).astype(np.float64)
-    burned = np.flatnonzero(taken > 0.0)
-    return passes[burned], taken[burned]
+    timed = np.flatnonzero(taken > 0.0)
+    return passes[timed], taken[timed]
 
 
 @njit(cache=True)

@@ -129,6 +129,13 @@ class Toolpath:
             return self.start_mm
         return float(self.moves["x_mm"][-1]), float(self.moves["y_mm"][-1])
 
+    def moved(self, x_mm: float, y_mm: float) -> Toolpath:
+        """Return the same toolpath at another place."""
+        moves = self.moves.copy()
+        moves["x_mm"] += x_mm
+        moves["y_mm"] += y_mm
+        return Toolpath(moves, (self.start_mm[0] + x_mm, self.start_mm[1] + y_mm))
+
 
 def processes_of(toolpath: Toolpath, sources: Sequence[BurnSource]) -> npt.NDArray[np.object_]:
     """Process that each move belongs to, shape (n,), ``None`` for travel.

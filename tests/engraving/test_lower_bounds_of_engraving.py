@@ -108,3 +108,38 @@ def test_sharing_makes_the_cover_the_tighter_bound_of_a_square(
     single, shared = (bound(square, burn, machine) for bound in (lower_bound_s, coarse_cover_s))
     assert 1.05 * single < shared < min(times.values())
     assert np.isfinite(shared)
+
+
+def test_the_cover_knows_what_islands_in_a_row_can_share(
+    make_machine: Callable[..., Machine],
+) -> None:
+    """Twelve squares of 4 mm, 10 mm apart: 16 rows of 114 mm burn them all.
+
+    Rows across the line would be 192. A place's longest row, on the other hand, is had at every
+    place of a square only by rows that lie along the line.
+    """
+    machine = make_machine(
+        scanning=limits(1000.0, 4000.0), cutting=limits(1000.0, 300.0), spot_mm=INTERVAL_MM
+    )
+    squares = [box(100.0 + 10.0 * k, 100.0, 104.0 + 10.0 * k, 104.0) for k in range(12)]
+    area = MultiPolygon(squares)
+    times, burn = planned(area, machine, 500.0)
+    rows_s = 16 * (114.0 / 500.0 + 2.0 * 500.0 / 4000.0)
+    assert min(times.values()) == pytest.approx(rows_s, rel=0.03)
+    assert coarse_cover_s(area, burn, machine) == pytest.approx(rows_s, rel=0.1)
+
+
+@pytest.mark.parametrize("corner_mm", [0.0, 30.0])
+def test_cells_of_a_frame_take_no_less_than_the_cover(
+    corner_mm: float, make_machine: Callable[..., Machine]
+) -> None:
+    """Bars of a frame end where others begin, so that rows burn a part of what lies on a line."""
+    machine = make_machine(
+        scanning=limits(1000.0, 4000.0), cutting=limits(1000.0, 300.0), spot_mm=INTERVAL_MM
+    )
+    frame = box(100.0, 100.0, 300.0, 180.0).difference(box(110.0, 110.0, 290.0, 170.0))
+    corner = box(100.0, 100.0, 100.0 + corner_mm, 100.0 + corner_mm)
+    area = as_area(frame.union(corner))
+    times, burn = planned(area, machine, 500.0)
+    assert times["mixed"] < 0.9 * min(times["scan"], times["contour-parallel"])
+    assert 0.8 * times["mixed"] <= coarse_cover_s(area, burn, machine) <= times["mixed"]

@@ -19,7 +19,7 @@ from kerfwright.motion.timing import travel_speed_mm_s
 from kerfwright.shop.machine import Machine
 from kerfwright.toolpath import MoveArray, MoveKind, Toolpath, join, moves_along
 
-WORK = 10_000_000
+WORK = 4_000_000
 """Steps that improving an order may take; what is left of it limits how far blocks are moved."""
 
 
@@ -41,7 +41,7 @@ def order_blocks(blocks: Sequence[Sequence[Toolpath]], machine: Machine) -> list
     axes = np.array([*limits.speed_mm_s, *limits.acceleration_mm_s2])
     order = _nearest_first(ends)
     count = len(blocks)
-    reach = int(max(1, min(count, WORK // (4 * count * count * most * most))))
+    reach = int(max(1.0, min(count, np.sqrt(WORK / (6.0 * count * most * most)))))
     order = _improved(order, ends, axes, reach)
     choice, _ = _best_ways(order, ends, axes)
     return [
@@ -93,7 +93,7 @@ def _nearest_first(ends: FloatArray) -> IntArray:
     return np.array(order, dtype=np.int64)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _travel_s(x0: float, y0: float, x1: float, y1: float, axes: FloatArray) -> float:
     """Seconds from rest to rest by the slower axis."""
     longest = 0.0
@@ -108,23 +108,35 @@ def _travel_s(x0: float, y0: float, x1: float, y1: float, axes: FloatArray) -> f
     return longest
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
+def _through(
+    cost: FloatArray, last: int, block: int, ends: FloatArray, axes: FloatArray
+) -> tuple[FloatArray, IntArray]:
+    """Travel up to every way of entering ``block``, and by which way of ``last`` that is had.
+
+    ``cost`` is the travel up to every way of entering the block before it, ``last``.
+    """
+    ways = ends.shape[1]
+    new = np.full(ways, np.inf)
+    came = np.zeros(ways, dtype=np.int64)
+    for w in range(ways):
+        x, y = ends[block, w, 0], ends[block, w, 1]
+        for u in range(ways):
+            total = cost[u] + _travel_s(ends[last, u, 2], ends[last, u, 3], x, y, axes)
+            if total < new[w]:
+                new[w] = total
+                came[w] = u
+    return new, came
+
+
+@njit(cache=True, nogil=True)
 def _best_ways(order: IntArray, ends: FloatArray, axes: FloatArray) -> tuple[IntArray, float]:
     """Way of entering every block in turn that makes the travel between them least."""
     count, ways = len(order), ends.shape[1]
     came = np.zeros((count, ways), dtype=np.int64)
     cost = np.zeros(ways)
     for k in range(1, count):
-        new = np.full(ways, np.inf)
-        for w in range(ways):
-            x, y = ends[order[k], w, 0], ends[order[k], w, 1]
-            for u in range(ways):
-                last = order[k - 1]
-                total = cost[u] + _travel_s(ends[last, u, 2], ends[last, u, 3], x, y, axes)
-                if total < new[w]:
-                    new[w] = total
-                    came[k, w] = u
-        cost = new
+        cost, came[k] = _through(cost, order[k - 1], order[k], ends, axes)
     choice = np.zeros(count, dtype=np.int64)
     choice[count - 1] = np.argmin(cost)
     for k in range(count - 1, 0, -1):
@@ -132,28 +144,65 @@ def _best_ways(order: IntArray, ends: FloatArray, axes: FloatArray) -> tuple[Int
     return choice, float(cost.min())
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
+def _after_s(order: IntArray, ends: FloatArray, axes: FloatArray) -> FloatArray:
+    """Travel from every way of every block in turn to the end, shape (blocks, ways)."""
+    count, ways = len(order), ends.shape[1]
+    after = np.zeros((count, ways))
+    for k in range(count - 2, -1, -1):
+        here, block = order[k], order[k + 1]
+        for u in range(ways):
+            x, y = ends[here, u, 2], ends[here, u, 3]
+            least = np.inf
+            for w in range(ways):
+                least = min(
+                    least,
+                    _travel_s(x, y, ends[block, w, 0], ends[block, w, 1], axes) + after[k + 1, w],
+                )
+            after[k, u] = least
+    return after
+
+
+@njit(cache=True, nogil=True)
+def _changed(order: IntArray, i: int, j: int, kind: int) -> IntArray:
+    """The blocks from ``i`` to ``j`` turned round, or the first moved last, or the last first."""
+    if kind == 0:
+        return order[i : j + 1][::-1].copy()
+    return np.roll(order[i : j + 1], -1 if kind == 1 else 1)
+
+
+@njit(cache=True, nogil=True)
 def _improved(order: IntArray, ends: FloatArray, axes: FloatArray, reach: int) -> IntArray:
-    """Turn stretches round and move blocks, no further than ``reach``, while travel gets less."""
-    count = len(order)
+    """Turn stretches round and move blocks, no further than ``reach``, while travel gets less.
+
+    Travel before a stretch and after it is known by every way, so that only the stretch is looked
+    at again.
+    """
+    count, ways = len(order), ends.shape[1]
+    order = order.copy()
     _, best = _best_ways(order, ends, axes)
+    after = _after_s(order, ends, axes)
     for _ in range(4):
-        before = best
+        was = best
+        before = np.zeros(ways)  # travel up to every way of entering block i − 1
         for i in range(count - 1):
+            if i > 1:
+                before, _ = _through(before, order[i - 2], order[i - 1], ends, axes)
             for j in range(i + 1, min(i + reach + 1, count)):
                 for kind in range(3):
-                    trial = order.copy()
-                    if kind == 0:
-                        trial[i : j + 1] = order[i : j + 1][::-1]
-                    elif kind == 1:
-                        trial[i:j] = order[i + 1 : j + 1]
-                        trial[j] = order[i]
-                    else:
-                        trial[i + 1 : j + 1] = order[i:j]
-                        trial[i] = order[j]
-                    _, total = _best_ways(trial, ends, axes)
-                    if total < best - 1e-9:
-                        order, best = trial, total
-        if best >= before - 1e-9:
+                    stretch = _changed(order, i, j, kind)
+                    cost = before
+                    for k in range(len(stretch)):
+                        if i + k > 0:
+                            last = stretch[k - 1] if k > 0 else order[i - 1]
+                            cost, _ = _through(cost, last, stretch[k], ends, axes)
+                    if j + 1 < count:
+                        cost, _ = _through(cost, stretch[-1], order[j + 1], ends, axes)
+                        cost = cost + after[j + 1]
+                    if cost.min() < best - 1e-9:
+                        best = float(cost.min())
+                        order[i : j + 1] = stretch
+                        after = _after_s(order, ends, axes)
+        if best >= was - 1e-9:
             break
     return order

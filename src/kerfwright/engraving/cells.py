@@ -15,10 +15,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from shapely import MultiPolygon
 
+from kerfwright.cores import at_once
 from kerfwright.engraving.burn import Burn
 from kerfwright.engraving.cell_grid import Grid, Sweep, grid_of, row_rates_of, sweep_of
 from kerfwright.engraving.cells_kernel import (
@@ -246,10 +248,12 @@ class _Search:
         tried = [(start, wholes_first) for start in starts]
         tried += [(start, atoms_first) for start in starts if np.ptp(start) > 0]
         tried += [(np.full(count, k, dtype=np.int64), wholes_first) for k in alone.tolist()]
-        ends = [
-            improve_labels(start.astype(np.int64), self.lines, atoms, moves, ROUNDS)
-            for start, moves in tried
-        ]
+        ends = at_once(
+            [
+                partial(improve_labels, start.astype(np.int64), self.lines, atoms, moves, ROUNDS)
+                for start, moves in tried
+            ]
+        )
         label_of, seconds = min(ends, key=lambda end: end[1])
         angles = tuple(sweep.angle_deg for sweep in self.sweeps)
         label: IntArray = label_of[atoms.atom_of]

@@ -5,16 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon
 
+from kerfwright.cores import at_once, both
 from kerfwright.engraving.burn import Burn, burn_of
-from kerfwright.engraving.cell_angles import WORTH_SCANNING, angles_of
+from kerfwright.engraving.cell_angles import WORTH_SCANNING, Angles, angles_of
 from kerfwright.engraving.contour_parallel import contour_parallel
 from kerfwright.engraving.mixed import EngravedCell, mixed
 from kerfwright.engraving.row_model import RowModel, finer_angle
+from kerfwright.engraving.rows import require_few_rows
 from kerfwright.engraving.scan import Scan, repeated, scan
 from kerfwright.errors import KerfwrightError
 from kerfwright.findings import Finding, Severity, number_of
@@ -105,12 +108,11 @@ def engrave(
         chosen: str = "scan" if way == "fastest" else way
         return EngravedArea(Toolpath(join([])), chosen, times, 0.0, {}, 0.0, ())
     burn = burn_of(recipe, machine, source)
-    level = _angles(area)
-    angles = angles_of(area, level[-1], burn, machine)
-    scans = [scan(area, burn, machine, angle_deg=angle) for angle in angles.worth_scanning(level)]
-    scans += _scan_at_finer_angle(area, _best_scan(scans, area.area), burn, machine)
+    require_few_rows(area, burn)  # loops would be as many, and each takes longer
+    loops, (angles, scans) = both(
+        lambda: contour_parallel(area, burn, machine), lambda: _scans(area, burn, machine)
+    )
     best_scan = _best_scan(scans, area.area)
-    loops = contour_parallel(area, burn, machine)
 
     def way_of(
         toolpath: Toolpath, once_s: float, uncovered: float, cells: tuple[EngravedCell, ...]
@@ -151,9 +153,10 @@ def engrave(
     scan_times = _scan_times(scans)
     found = _findings(taken.toolpath, taken.uncovered_mm2 / area.area, burn, machine)
     if burn.one_way and (taken.toolpath.moves["kind"] == MoveKind.ROW).any():
-        both = scan(area, replace(burn, one_way=False), machine, angle_deg=best_scan.angle_deg)
-        scan_times[f"{both.angle_deg:g}° rows {both.arrangement}, to and fro"] = both.seconds
-        found += (_one_direction(best_scan.seconds, both.seconds),)
+        turning = replace(burn, one_way=False)
+        other = scan(area, turning, machine, angle_deg=best_scan.angle_deg)
+        scan_times[f"{other.angle_deg:g}° rows {other.arrangement}, to and fro"] = other.seconds
+        found += (_one_direction(best_scan.seconds, other.seconds),)
     return EngravedArea(
         taken.toolpath,
         chosen,
@@ -195,6 +198,20 @@ def _angles(area: MultiPolygon) -> list[float]:
     long_deg = round(math.degrees(math.atan2(y, x)) % 180.0, 3)
     off_axis = abs((long_deg + 45.0) % 90.0 - 45.0)
     return [0.0, 90.0] if off_axis < SAME_ANGLE_DEG else [0.0, 90.0, long_deg]
+
+
+def _scans(area: MultiPolygon, burn: Burn, machine: Machine) -> tuple[Angles, list[Scan]]:
+    """Rows over all of an area at every angle that promises something, and angles for its cells."""
+    level = _angles(area)
+    angles = angles_of(area, level[-1], burn, machine)
+    scans = at_once(
+        [
+            partial(scan, area, burn, machine, angle_deg=angle)
+            for angle in angles.worth_scanning(level)
+        ]
+    )
+    scans += _scan_at_finer_angle(area, _best_scan(scans, area.area), burn, machine)
+    return angles, scans
 
 
 def _scan_at_finer_angle(

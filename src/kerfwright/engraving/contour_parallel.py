@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -10,6 +12,7 @@ import numpy.typing as npt
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from kerfwright.cores import at_once
 from kerfwright.engraving.burn import UNCOVERED_SHARE, Burn
 from kerfwright.engraving.cell_links import linked, order_blocks
 from kerfwright.engraving.centre_line import centre_lines
@@ -79,33 +82,61 @@ def contour_parallel(
     strokes = centre_lines(close, area, burn.footprint_mm, burn.interval_mm / 20.0) if close else []
     left_mm2 += _still_open_mm2(close, strokes, 0.5 * burn.footprint_mm)
     pieces = tracks_of(levels.levels, strokes, area)
-    blocks = [_piece(tracks, area, burn, machine, joining) for tracks in pieces]
+    blocks = _blocks(pieces, lambda tracks: _piece(tracks, burn, machine, joining))
     order = order_blocks(blocks, machine)
     toolpath, _ = linked([blocks[block][way] for block, way in order], machine)
     loops = sum(tracks.loops for tracks in pieces)
     return Loops(toolpath, move_times_s(toolpath, machine), loops, len(strokes), left_mm2)
 
 
-def _piece(
-    tracks: Tracks, area: MultiPolygon, burn: Burn, machine: Machine, joining: Joining
-) -> list[Toolpath]:
+def _blocks(
+    pieces: list[Tracks], drive_piece: Callable[[Tracks], list[Toolpath]]
+) -> list[list[Toolpath]]:
+    """Toolpaths of every piece; those that are equal but for their place are driven once."""
+    first: dict[tuple[object, ...], int] = {}
+    corners = [np.min([line.min(axis=0) for line in tracks.lines], axis=0) for tracks in pieces]
+    like = [
+        first.setdefault(_shape_of(tracks, corner), number)
+        for number, (tracks, corner) in enumerate(zip(pieces, corners, strict=True))
+    ]
+    shapes = sorted(first.values(), key=lambda number: -sum(map(len, pieces[number].lines)))
+    driven = at_once([partial(drive_piece, pieces[number]) for number in shapes])
+    by_shape = dict(zip(shapes, driven, strict=True))
+    blocks = []
+    for number, model in enumerate(like):
+        x, y = (corners[number] - corners[model]).tolist()
+        ways = by_shape[model]
+        blocks.append(ways if number == model else [way.moved(x, y) for way in ways])
+    return blocks
+
+
+def _shape_of(tracks: Tracks, corner: FloatArray) -> tuple[object, ...]:
+    """What pieces have in common that are equal but for their place."""
+    places = np.round(np.vstack(tracks.lines) - corner, 6) + 0.0
+    sizes = tuple(len(line) for line in tracks.lines)
+    return sizes, tuple(tracks.parent), tracks.loops, places.tobytes()
+
+
+def _piece(tracks: Tracks, burn: Burn, machine: Machine, joining: Joining) -> list[Toolpath]:
     """The fastest toolpath of one piece, from outside in first, and the same backwards."""
     tree = tree_of(tracks)
     pace = pace_of(burn, min(machine.cutting.acceleration_mm_s2))
     joinings = {"fastest": (False, True), "steps": (False,), "spirals": (True,)}[joining]
-    best: Toolpath | None = None
-    best_s = np.inf
-    from_inside = False
-    for inside in (False, True) if tracks.loops > 1 else (False,):
-        for spiral in joinings:
-            lines = drive(tree, pace, spiral=spiral, from_inside=inside)
-            toolpath = _toolpath(lines, area, burn, machine)
-            seconds = time_toolpath(toolpath, machine).total_s
-            if seconds < FASTER * best_s:
-                best, best_s, from_inside = toolpath, seconds, inside
-    assert best is not None
-    ways = [best, _backwards(best)]
-    return ways[::-1] if from_inside else ways
+    insides = (False, True) if tracks.loops > 1 else (False,)
+    tried = [(inside, spiral) for inside in insides for spiral in joinings]
+    driven = at_once(
+        [partial(drive, tree, pace, spiral=spiral, from_inside=inside) for inside, spiral in tried]
+    )
+    shapely.prepare(tracks.polygon)
+    # a prepared polygon is asked by one thread at a time
+    toolpaths = [_toolpath(lines, tracks.polygon, burn, machine) for lines in driven]
+    times = at_once([partial(time_toolpath, toolpath, machine) for toolpath in toolpaths])
+    best, best_s = 0, np.inf
+    for number, time in enumerate(times):
+        if time.total_s < FASTER * best_s:
+            best, best_s = number, time.total_s
+    ways = [toolpaths[best], _backwards(toolpaths[best])]
+    return ways[::-1] if tried[best][0] else ways
 
 
 def _backwards(toolpath: Toolpath) -> Toolpath:
@@ -148,14 +179,12 @@ def _still_open_mm2(close: list[Polygon], strokes: list[FloatArray], radius_mm: 
     return left
 
 
-def _toolpath(
-    lines: list[FloatArray], area: MultiPolygon, burn: Burn, machine: Machine
-) -> Toolpath:
+def _toolpath(lines: list[FloatArray], polygon: Polygon, burn: Burn, machine: Machine) -> Toolpath:
     if not lines:
         return Toolpath(join([]))
     ends = np.array([line[-1] for line in lines[:-1]]).reshape(-1, 2)
     entries = np.array([line[0] for line in lines[1:]]).reshape(-1, 2)
-    burned = _burned_links(ends, entries, area, LINK_INTERVALS * burn.interval_mm)
+    burned = _burned_links(ends, entries, polygon, LINK_INTERVALS * burn.interval_mm)
     points = np.vstack(lines)
     moves = np.zeros(len(points), dtype=MOVE_DTYPE)
     moves["x_mm"], moves["y_mm"] = points[:, 0], points[:, 1]
@@ -175,12 +204,11 @@ def _toolpath(
 
 
 def _burned_links(
-    ends: FloatArray, entries: FloatArray, area: MultiPolygon, longest_mm: float
+    ends: FloatArray, entries: FloatArray, polygon: Polygon, longest_mm: float
 ) -> npt.NDArray[np.bool_]:
-    """Which steps between lines are short and inside the area."""
+    """Which steps between lines are short and inside their polygon."""
     burned: npt.NDArray[np.bool_] = np.hypot(*(entries - ends).T) <= longest_mm
     if burned.any():
-        shapely.prepare(area)
         steps = shapely.linestrings(np.stack([ends[burned], entries[burned]], axis=1))
-        burned[burned] = shapely.covers(area, steps)
+        burned[burned] = shapely.covers(polygon, steps)
     return burned

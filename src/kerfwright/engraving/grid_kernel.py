@@ -9,7 +9,7 @@ from kerfwright.engraving.rows_kernel import IntArray
 from kerfwright.geometry.paths import FloatArray
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def fill_boxes(
     edges: FloatArray,
     first: IntArray,
@@ -83,7 +83,7 @@ def fill_boxes(
     return held, owner
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def row_rates(
     order: IntArray,
     start: IntArray,
@@ -119,7 +119,7 @@ def row_rates(
     return rate
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def join_boxes(label: IntArray, piece: IntArray) -> IntArray:
     """Number connected boxes of one label and one piece, -1 where ``label`` is negative.
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon
+from shapely import MultiPolygon, Polygon
 
 from kerfwright.engraving.burn import Burn
 from kerfwright.engraving.loop_corners import Rings as LevelRings
@@ -37,7 +37,7 @@ BESIDE_INTERVALS = 1.12
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Tracks:
-    """Loops (closed, first point not repeated) and open strokes of one piece.
+    """Loops (closed, first point not repeated) and open strokes of one polygon.
 
     ``parent[t]`` is the loop that t was offset from, -1 for one of the first level and for
     strokes. Parents come before their children.
@@ -47,6 +47,7 @@ class Tracks:
     parent: list[int]
     loops: int
     """How many of the lines are loops; they come first."""
+    polygon: Polygon
 
 
 def tracks_of(
@@ -54,9 +55,8 @@ def tracks_of(
 ) -> list[Tracks]:
     """Tracks of every polygon of ``area`` with their tree; polygons without any have none."""
     pieces = shapely.STRtree(list(area.geoms))
-    tracks = [Tracks([], [], 0) for _ in area.geoms]
-    lines: list[list[FloatArray]] = [[] for _ in tracks]
-    parents: list[list[int]] = [[] for _ in tracks]
+    lines: list[list[FloatArray]] = [[] for _ in area.geoms]
+    parents: list[list[int]] = [[] for _ in area.geoms]
     outer: shapely.STRtree | None = None
     outer_owners: list[int] = []
     outer_numbers: list[int] = []
@@ -83,8 +83,8 @@ def tracks_of(
             lines[owner].append(stroke)
             parents[owner].append(-1)
     return [
-        Tracks(own, parent, count)
-        for own, parent, count in zip(lines, parents, loops, strict=True)
+        Tracks(own, parent, count, polygon)
+        for own, parent, count, polygon in zip(lines, parents, loops, area.geoms, strict=True)
         if own
     ]
 

@@ -24,7 +24,7 @@ AGAIN_SHARE = 0.25
 """Of a loop that may be burned again to get to where it passes over; else a step is shorter."""
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def drive_tracks(tree: Tree, pace: Pace, spiral: bool, from_inside: bool) -> Line:
     """Follow every track once, from the outermost loop on, or ``from_inside``.
 

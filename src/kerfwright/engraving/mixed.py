@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from shapely import MultiPolygon, Polygon
 
+from kerfwright.cores import at_once
 from kerfwright.engraving.alone import AlonePiece, alone_pieces
 from kerfwright.engraving.burn import UNCOVERED_SHARE, Burn
 from kerfwright.engraving.cell_areas import CellAreas, cell_areas
@@ -96,12 +98,12 @@ def mixed(
     pieces = alone_pieces(area, loops, angles_deg, row_cells)
     alone_s = np.array([piece.seconds for piece in pieces])
     divisions = divide(area, angles_deg, alone_s, rows_s, burn, machine, seams=seams, loops=loops)
-    made = []
-    for division in _close_race(divisions):
+
+    def made_of(division: Division) -> tuple[Mixed, _Split]:
         split = _split(cell_areas(area, division, burn), row_cells)
-        cells = _cells(split, pieces, area, row_cells)
-        joined = _joined(cells, loops, machine)
-        made.append((joined, split))
+        return _joined(_cells(split, pieces, area, row_cells), loops, machine), split
+
+    made = at_once([partial(made_of, division) for division in _close_race(divisions)])
     if not made:
         return None
     best, split = min(made, key=lambda one: one[0].seconds)

@@ -42,7 +42,8 @@ class CellRows:
 
 @dataclass(eq=False, slots=True)
 class RowCells:
-    """Lays the rows of cells and remembers those of equal ones."""
+    """Lays the rows of cells and remembers those of equal ones; for several threads as well, which
+    at worst lay equal rows twice."""
 
     burn: Burn
     machine: Machine
@@ -83,7 +84,7 @@ class RowCells:
             seconds = sum(time_toolpath(block[0], self.machine).total_s for block in blocks)
             self._known[key] = CellRows(tuple(blocks), seconds, uncovered)
         cell = self._known[key]
-        placed = tuple(tuple(_moved(way, x, y) for way in block) for block in cell.blocks)
+        placed = tuple(tuple(way.moved(x, y) for way in block) for block in cell.blocks)
         return CellRows(placed, cell.seconds, cell.uncovered_mm2)
 
     def share_rows(self, polygons: list[Polygon], angle_deg: float) -> list[list[Polygon]]:
@@ -128,11 +129,3 @@ def _owners(polygons: list[Polygon], points: np.ndarray) -> IntArray:
     polygon, point = shapely.STRtree(points).query(polygons, predicate="intersects")
     owner[point] = polygon
     return owner
-
-
-def _moved(toolpath: Toolpath, x_mm: float, y_mm: float) -> Toolpath:
-    moves = toolpath.moves.copy()
-    moves["x_mm"] += x_mm
-    moves["y_mm"] += y_mm
-    start = toolpath.start_mm
-    return Toolpath(moves, (start[0] + x_mm, start[1] + y_mm))

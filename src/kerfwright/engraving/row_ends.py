@@ -9,7 +9,7 @@ from kerfwright.engraving.rows_kernel import IntArray, crossings
 from kerfwright.geometry.paths import FloatArray
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def row_ends(
     edges: FloatArray, first_y: float, step: float, count: int, footprint: float
 ) -> tuple[IntArray, FloatArray, FloatArray]:

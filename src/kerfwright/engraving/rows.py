@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -104,18 +105,28 @@ def open_spaces_mm2(area: MultiPolygon, burn: Burn, angle_deg: float) -> FloatAr
     grid = _grid_of(area, edges, burn, angle_deg)
     rows = _even_rows(edges, burn, angle_deg, grid)
     line_y, fine = grid.line_y, grid.line_step
+    radius = 0.5 * burn.footprint_mm
     line_start, line_x = cross_rows(edges, float(line_y[0]), fine, len(line_y))
+    every = np.arange(len(line_y))
     line, left, right = find_uncovered(
-        line_start, line_x, line_y, rows.y, rows.start, rows.a, rows.b, 0.5 * burn.footprint_mm
+        every, line_start, line_x, line_y, rows.y, rows.start, (rows.a, rows.b), radius
     )
     sums: FloatArray = np.bincount(grid.space[line], (right - left) * fine).astype(np.float64)
     return sums
 
 
-def _grid_of(area: MultiPolygon, edges: FloatArray, burn: Burn, angle_deg: float) -> _Grid:
-    step = burn.interval_mm
-    low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
-    count = max(1, int(np.ceil((high - low) / step - 1e-6)))
+def require_few_rows(area: MultiPolygon, burn: Burn) -> None:
+    """Refuse an interval at which level or upright rows over an area are too many to plan.
+
+    Raises:
+        KerfwrightError: ``engraving/too-many-rows``.
+
+    """
+    x0, y0, x1, y1 = area.bounds
+    _refuse_too_many(math.ceil(max(x1 - x0, y1 - y0) / burn.interval_mm - 1e-6), burn.interval_mm)
+
+
+def _refuse_too_many(count: int, step: float) -> None:
     if count > MOST_ROWS:
         raise KerfwrightError(
             "engraving/too-many-rows",
@@ -123,6 +134,13 @@ def _grid_of(area: MultiPolygon, edges: FloatArray, burn: Burn, angle_deg: float
             thing=f"interval_mm = {step:g} gives {count} rows for one area.",
             remedy=f"Use a wider interval; at most {MOST_ROWS} rows are planned.",
         )
+
+
+def _grid_of(area: MultiPolygon, edges: FloatArray, burn: Burn, angle_deg: float) -> _Grid:
+    step = burn.interval_mm
+    low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
+    count = max(1, int(np.ceil((high - low) / step - 1e-6)))
+    _refuse_too_many(count, step)
     first = 0.5 * (low + high) - 0.5 * (count - 1) * step
     return _Grid(first, count, step, _missed_heights(area, angle_deg, first, step))
 
@@ -205,11 +223,26 @@ def _close(
     """Add rows between the rows until coverage is good enough, or no row helps any more."""
     line_y, fine = grid.line_y, grid.line_step
     line_start, line_x = cross_rows(edges, float(line_y[0]), fine, len(line_y))
+    radius = 0.5 * burn.footprint_mm
     uncovered = np.inf
     forced = grid.missed_lines()
+    line, left, right = np.empty(0, dtype=np.int64), np.empty(0), np.empty(0)
+    looked_at = np.ones(len(line_y), dtype=bool)
     for round_ in range(ROUNDS + 1):
-        line, left, right = find_uncovered(
-            line_start, line_x, line_y, rows.y, rows.start, rows.a, rows.b, 0.5 * burn.footprint_mm
+        found = find_uncovered(
+            np.flatnonzero(looked_at),
+            line_start,
+            line_x,
+            line_y,
+            rows.y,
+            rows.start,
+            (rows.a, rows.b),
+            radius,
+        )
+        as_before = ~looked_at[line]
+        line, left, right = (
+            np.concatenate([old[as_before], new])
+            for old, new in zip((line, left, right), found, strict=True)
         )
         lengths = np.bincount(line, right - left, minlength=len(line_y)).astype(np.float64)
         was, uncovered = uncovered, float(lengths.sum() * fine)
@@ -232,6 +265,11 @@ def _close(
             table[table[:, 2] - table[:, 1] > SHORT_MM],
             uncovered,
         )
+        # a new row is seen on the lines within its reach, and on no others
+        from_, to = (np.searchsorted(line_y, line_y[chosen] + by) for by in (-radius, radius))
+        steps = np.bincount(from_, minlength=len(line_y) + 1)
+        steps -= np.bincount(to, minlength=len(line_y) + 1)
+        looked_at = np.cumsum(steps)[:-1] > 0
     return rows
 
 

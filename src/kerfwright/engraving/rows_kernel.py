@@ -21,7 +21,7 @@ RUN_UP, ROW, TRAVEL = 1, 2, 0
 """Values of :class:`kerfwright.toolpath.MoveKind`."""
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def crossings(
     edges: FloatArray, first_y: float, step: float, count: int
 ) -> tuple[IntArray, FloatArray, IntArray]:
@@ -57,7 +57,7 @@ FEW_CROSSINGS = 24
 """As many are put in order on the spot, without the memory that a call for sorting takes."""
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def cross_rows(
     edges: FloatArray, first_y: float, step: float, count: int
 ) -> tuple[IntArray, FloatArray]:
@@ -90,62 +90,97 @@ def cross_rows(
     return start, x
 
 
-@njit(cache=True)
-def find_uncovered(
-    line_start: IntArray,
-    line_x: FloatArray,
-    line_y: FloatArray,
+@njit(cache=True, nogil=True)
+def _burned_near(
+    y: float,
     row_y: FloatArray,
     row_start: IntArray,
     burn_a: FloatArray,
     burn_b: FloatArray,
     radius: float,
+    spans: FloatArray,
+) -> int:
+    """Put what burns reach of the level line at ``y`` into ``spans``, from left to right; the
+    number of spans.
+    """
+    r0 = np.searchsorted(row_y, y - radius, side="right")
+    r1 = np.searchsorted(row_y, y + radius, side="left")
+    n = 0
+    for r in range(r0, r1):
+        off = y - row_y[r]
+        reach = np.sqrt(max(radius * radius - off * off, 0.0))
+        known = n
+        n += row_start[r + 1] - row_start[r]
+        # a row lies from left to right itself: it is merged with those before it from the right
+        old, new = known - 1, row_start[r + 1] - 1
+        for at in range(n - 1, -1, -1):
+            if new < row_start[r]:
+                break
+            low = burn_a[new] - reach
+            if old >= 0 and spans[old, 0] > low:
+                spans[at, 0], spans[at, 1] = spans[old, 0], spans[old, 1]
+                old -= 1
+            else:
+                spans[at, 0], spans[at, 1] = low, burn_b[new] + reach
+                new -= 1
+    return n
+
+
+@njit(cache=True, nogil=True)
+def find_uncovered(
+    lines: IntArray,
+    line_start: IntArray,
+    line_x: FloatArray,
+    line_y: FloatArray,
+    row_y: FloatArray,
+    row_start: IntArray,
+    burns: tuple[FloatArray, FloatArray],
+    radius: float,
 ) -> tuple[IntArray, FloatArray, FloatArray]:
     """Pieces of level lines inside an area that no round beam of ``radius`` has reached.
+
+    Args:
+        lines: numbers of the lines to look at.
+        line_start: line j crosses the area's edges at ``line_x[line_start[j]]`` and so on.
+        line_x: where lines cross edges, sorted along each line.
+        line_y: height of every line.
+        row_y: height of every row, rising.
+        row_start: row r has burns ``row_start[r]`` to ``row_start[r + 1]``.
+        burns: left and right end of every burn, sorted along each row.
+        radius: half the width of a burn.
 
     Returns:
         line number, left and right end of every piece.
 
     """
-    lines = len(line_y)
-    room = 0
-    for j in range(lines):
+    burn_a, burn_b = burns
+    room, most = 0, 0
+    for j in lines:
         r0 = np.searchsorted(row_y, line_y[j] - radius, side="right")
         r1 = np.searchsorted(row_y, line_y[j] + radius, side="left")
-        burns = row_start[r1] - row_start[r0] if r1 > r0 else 0
-        room += (line_start[j + 1] - line_start[j]) // 2 + burns
+        near = row_start[r1] - row_start[r0] if r1 > r0 else 0
+        room += (line_start[j + 1] - line_start[j]) // 2 + near
+        most = max(most, near)
     number = np.empty(room, dtype=np.int64)
     left = np.empty(room)
     right = np.empty(room)
+    spans = np.empty((most, 2))
     found = 0
-    for j in range(lines):
-        r0 = np.searchsorted(row_y, line_y[j] - radius, side="right")
-        r1 = np.searchsorted(row_y, line_y[j] + radius, side="left")
-        burns = row_start[r1] - row_start[r0] if r1 > r0 else 0
-        low = np.empty(burns)
-        high = np.empty(burns)
-        n = 0
-        for r in range(r0, r1):
-            off = line_y[j] - row_y[r]
-            reach = np.sqrt(max(radius * radius - off * off, 0.0))
-            for s in range(row_start[r], row_start[r + 1]):
-                low[n] = burn_a[s] - reach
-                high[n] = burn_b[s] + reach
-                n += 1
-        order = np.argsort(low)
+    for j in lines:
+        n = _burned_near(line_y[j], row_y, row_start, burn_a, burn_b, radius, spans)
         at = 0
         covered_to = -np.inf
         for c in range(line_start[j], line_start[j + 1], 2):
             x = line_x[c]
             end = line_x[c + 1]
             while True:
-                while at < n and low[order[at]] <= max(x, covered_to):
-                    covered_to = max(covered_to, high[order[at]])
+                while at < n and spans[at, 0] <= max(x, covered_to):
+                    covered_to = max(covered_to, spans[at, 1])
                     at += 1
                 x = max(x, covered_to)
                 if x >= end:
                     break
-                stop = min(end, low[order[at]]) if at < n else end
+                stop = min(end, spans[at, 0]) if at < n else end
                 number[found] = j
                 left[found] = x
                 right[found] = stop

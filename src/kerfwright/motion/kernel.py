@@ -48,7 +48,7 @@ class Rules(NamedTuple):
     """Moves that may wait ready, and so make up for a burst of short ones."""
 
 
-@njit(cache=True, fastmath=FLOATING_POINT)
+@njit(cache=True, nogil=True, fastmath=FLOATING_POINT)
 def time_moves(
     x: FloatArray,
     y: FloatArray,

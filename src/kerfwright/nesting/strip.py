@@ -16,11 +16,11 @@ import shapely
 import spyrrow
 from shapely import Polygon
 
+from kerfwright.cores import cores
 from kerfwright.geometry.affine import rotation
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.nesting.footprint import widened
 from kerfwright.nesting.search.model import Stop
-from kerfwright.nesting.search.workers import cores
 
 EXPLORING_SHARE = 0.8
 """Share of the engine's time for finding shorter strips; the rest squeezes the shortest."""

@@ -12,11 +12,12 @@ import numpy as np
 from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
+from kerfwright.cores import cores
 from kerfwright.nesting.search.model import Budget, Piece, Report, Spot, Stop, Towards
 from kerfwright.nesting.search.outlines import Outlines, outlines_of
 from kerfwright.nesting.search.separation import Limit, Separation, State
 from kerfwright.nesting.search.squeeze import squeeze
-from kerfwright.nesting.search.workers import Crew, cores
+from kerfwright.nesting.search.workers import Crew
 
 FITTING_SHARE = 0.6
 """Share of the time for fitting in what is left over or lies on the last board."""

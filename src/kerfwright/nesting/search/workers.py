@@ -7,7 +7,6 @@ core works, and nothing has to be copied to other processes or started anew ther
 from __future__ import annotations
 
 import contextlib
-import os
 import queue
 import threading
 import time
@@ -24,11 +23,6 @@ News = TypeVar("News")
 
 ASK_S = 0.03
 """How often the calling thread looks whether to stop."""
-
-
-def cores() -> int:
-    """Return how many cores this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 @dataclass(slots=True)
