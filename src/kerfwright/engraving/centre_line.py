@@ -8,6 +8,8 @@ that make them are seen at a wide angle; the others run into corners.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 import shapely
 from scipy.spatial import QhullError, Voronoi
@@ -29,6 +31,9 @@ JOGGLE = 1e-3
 Points opposite each other along two straight edges lie four to a circle by the thousand, and the
 diagram then takes time with their square: a minute for the border of a sign.
 """
+
+LEAST_STROKE = 0.02
+"""Strokes shorter than this share of the beam are none: they say nothing of where the middle is."""
 
 WIDE_ANGLE_RAD = np.radians(110.0)
 
@@ -54,7 +59,7 @@ def centre_lines(
     lines = np.concatenate(
         [lines[~outside], shapely.get_parts(shapely.intersection(lines[outside], area))]
     )
-    kept = [line for line in lines if line.geom_type == "LineString" and line.length > 0.0]
+    kept = _strokes(lines, beam_mm)
     kept += _missed(remains, kept, area, beam_mm)
     return [shapely.get_coordinates(line) for line in kept]
 
@@ -152,5 +157,10 @@ def _missed(
         a, b, c, d = np.roll(frame[:4], -int(long), axis=0)
         span = 0.5 * np.array([a + d, b + c])
         inside = shapely.get_parts(shapely.intersection(shapely.linestrings(span), area))
-        strokes += [s for s in inside if s.geom_type == "LineString" and s.length > 0.02 * beam_mm]
+        strokes += _strokes(inside, beam_mm)
     return strokes
+
+
+def _strokes(geometries: Iterable[BaseGeometry], beam_mm: float) -> list[BaseGeometry]:
+    least_mm = LEAST_STROKE * beam_mm
+    return [one for one in geometries if one.geom_type == "LineString" and one.length > least_mm]
