@@ -9,10 +9,8 @@ SOURCES := pyproject.toml requirements
 demo: $(VENV)/.demo
 	$(BIN)/kerfwright plan examples/regatta/order.toml --out out
 
-# Damaged drawings are tried in one process: what is printed of them cannot be sent between two.
 test: $(VENV)/.test chromium postgresql
-	$(BIN)/python -m pytest --numprocesses auto --dist loadfile --ignore tests/fuzz
-	$(BIN)/python -m pytest tests/fuzz
+	$(BIN)/python -m pytest --numprocesses auto --dist loadfile
 
 lint: $(VENV)/.test
 	$(BIN)/ruff check .

@@ -64,7 +64,7 @@ def test_a_whole_file_is_read_without_complaint(kind: str, tmp_path: Path) -> No
     assert drawing.shapes or drawing.pictures
 
 
-@pytest.mark.filterwarnings("ignore::DeprecationWarning")
+@pytest.mark.filterwarnings("ignore")
 @pytest.mark.parametrize(
     ("kind", "batch"),
     [(kind, n) for kind, (_, _, count) in KINDS.items() for n in range((count - 1) // BATCH + 1)],
