@@ -8,9 +8,7 @@ import pytest
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_makereport(
-    item: pytest.Item, call: pytest.CallInfo[None]
-) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+def pytest_runtest_makereport() -> Generator[None, pytest.TestReport, pytest.TestReport]:
     """Write out what is no character: half of a surrogate pair can be printed but not sent."""
     report = yield
     report.sections = [(name, _sendable(text)) for name, text in report.sections]
