@@ -146,6 +146,36 @@ def test_spoilt_parts_are_ticked_and_made_again(
     assert opened.complaints == []
 
 
+def test_a_change_to_the_order_leaves_alone_what_it_does_not_reach(
+    browser: Browser, shop: tuple[SmallWorkshop, str]
+) -> None:
+    """What is typed about a run stays, and neither the layout nor the beam's moves come again."""
+    made, address = shop
+    file = made.order / "order.toml"
+    before = file.read_bytes()
+    opened = Opened(browser, f"{address}/orders/{SLUG}")
+    page = opened.page
+    run = page.locator("#run")
+    expect(page.locator(".play-stage[data-drawn]")).to_be_visible()
+    run.get_by_text("Record what it took").click()
+    run.get_by_label("It took").fill("0:31")
+    run.get_by_text("Parts no good: none").click()
+    run.get_by_role("checkbox", name="tile#2").check()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url.rsplit("/", 1)[-1]))
+    quantity = page.locator("#item-0-quantity")
+    quantity.fill("7")
+    quantity.press("Tab")
+    expect(run.get_by_text("these programs are those of the earlier plan")).to_be_visible()
+    expect(page.locator("#price").get_by_text("the price of the earlier plan")).to_be_visible()
+    expect(run.get_by_label("It took")).to_have_value("0:31")
+    expect(run.get_by_role("checkbox", name="tile#2")).to_be_checked()
+    assert "price" in asked
+    assert not {"moves", "playback", "sheets"} & set(asked)
+    file.write_bytes(before)
+    assert opened.complaints == []
+
+
 def test_prices_of_other_numbers_stand_beside_the_orders(
     browser: Browser, shop: tuple[SmallWorkshop, str]
 ) -> None:
