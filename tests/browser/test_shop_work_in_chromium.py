@@ -69,7 +69,7 @@ def test_a_start_at_a_neighbouring_thickness_fills_in_the_trial_piece(
 ) -> None:
     page = Opened(browser, f"{shop[1]}/recipes").page
     card = page.get_by_role("article").filter(has_text="board 4 mm")
-    card.get_by_text("A recipe is missing").click()
+    card.get_by_text("No recipe for").click()
     card.get_by_role("button", name="Look for a start").click()
     expect(card.get_by_text("not a setting to work with").first).to_be_visible()
     link = card.get_by_role("link", name="Begin the trial piece")
@@ -87,7 +87,7 @@ def test_a_start_is_written_as_untested_once_that_is_confirmed(
     before = file.read_bytes()
     opened = Opened(browser, f"{address}/recipes")
     card = opened.page.get_by_role("article").filter(has_text="board 4 mm")
-    card.get_by_text("A recipe is missing").click()
+    card.get_by_text("No recipe for").click()
     card.get_by_role("button", name="Look for a start").click()
     card.get_by_role("button", name="Write it as untested").click()
     asked = opened.page.get_by_role("dialog")

@@ -48,7 +48,7 @@ export function create(order) {
         if (all !== shown) [shown, layout] = [all, layout + 1];
       }
       showCards([layout, wanted.guides, wanted.stock, wanted.fixtures, wanted.items.map((item) => [item.material, item.pinned, item.fixture])]);
-      showTold([layout, wanted]);
+      showTold([layout, wanted, order.data.currency]);
     } catch (error) {
       if (turn === asked && fetched !== print) showProblem(error);
     }
