@@ -271,9 +271,12 @@ def _decision(page: Page) -> Hand:
 
 
 def _quantity(page: Page) -> Hand:
+    # by id: asking for a label looks at every element of the page, in the page's own thread
+    field = page.locator("#item-0-quantity")
+
     def hand(number: int) -> None:
-        page.get_by_label("Quantity").first.fill(str(2 + number))
-        page.get_by_label("Quantity").first.press("Tab")
+        field.fill(str(2 + number))
+        field.press("Tab")
         page.locator("article.item h3", has_text=f"× {2 + number},").first.wait_for()
 
     return hand

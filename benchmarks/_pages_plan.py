@@ -70,7 +70,14 @@ def large_plan(segments: int, moves: int) -> Plan:
 def _decisions() -> tuple[Decision, ...]:
     ways = tuple(Alternative(f"way {n}", time_s=100.0 + n, length_mm=1e4 + n) for n in range(3))
     return tuple(
-        Decision(f"area {n}: the way it is engraved", "way 0", ways, "it takes least time", "")
+        Decision(
+            f"area {n}: the way it is engraved",
+            "way 0",
+            ways,
+            "it takes least time",
+            "",
+            code="engraving/ways",
+        )
         for n in range(DECISIONS)
     )
 

@@ -14,8 +14,10 @@ from benchmarks._pages_served import first_paint_ms, frames_apart_ms
 from kerfwright.output.files import PLAN_FILE, sheet_files
 from kerfwright.output.plan_json import plan_document, plan_json
 from kerfwright.plan import Plan
+from kerfwright.shop.files import load_shop
 from kerfwright.web.playback import write_playback
 from kerfwright.web.playback_kept import moves_file, playback_file
+from kerfwright.web.sheet_files import write_sheets
 
 UNTIL_DRAWN = """async ([what, value, count]) => {
   const stage = document.querySelector(".play-stage");
@@ -61,11 +63,13 @@ SCRIPTED = """() => {
 """Adds up, frame by frame, what the page's own scripts take of it."""
 
 
-def written(plan: Plan, folder: Path) -> dict[str, Any]:
-    """Write what the page needs of a plan into a new folder; time and sizes of the playback."""
+def written(plan: Plan, order: Path) -> dict[str, Any]:
+    """Write what an order's page needs of its plan; time and sizes of the playback."""
+    folder = order / "plan"
     folder.mkdir()
     document = plan_document(plan, [sheet_files(sheet) for sheet in plan.sheets])
     (folder / PLAN_FILE).write_text(plan_json(document), encoding="utf-8")
+    write_sheets(load_shop(order / "order.toml"), plan, folder)
     write_playback(plan, folder)
     begun = time.perf_counter()
     write_playback(plan, folder)

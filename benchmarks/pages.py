@@ -48,7 +48,7 @@ def run(argv: list[str]) -> dict[str, Any]:
     with tempfile.TemporaryDirectory() as name:
         folder = order_folder(Path(name), options.segments)
         quay = folder / "orders" / "quay"
-        figures |= written(plan, quay / "plan")
+        figures |= written(plan, quay)
         with served(folder) as address, chromium() as browser:
             page = browser.new_page()
             apart_ms = frames_apart_ms(page, options.seconds)

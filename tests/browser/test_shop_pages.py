@@ -30,9 +30,12 @@ def test_a_sheet_comes_in_and_goes_out(browser: Browser, address: str) -> None:
     page.get_by_label("Material, as its file names it").fill("board")
     page.get_by_label("Size in mm").fill("600x400")
     page.get_by_label("How many").fill("2")
+    page.get_by_label("One of these is worth").fill("12.50")
     page.get_by_role("button", name="Put into stock", exact=True).click()
     row = page.get_by_role("row", name="S-001")
     expect(row).to_contain_text("600 × 400")
+    expect(row).to_contain_text("12.50 EUR")
+    expect(page.get_by_role("row", name="Worth in all")).to_contain_text("25.00 EUR")
     expect(page.get_by_role("button", name="Labels for the ticked pieces")).to_be_visible()
     row.get_by_role("button", name="Change S-001").click()
     page.get_by_label("What happens").select_option("scrap")
@@ -57,6 +60,9 @@ def test_recipes_are_shown_with_how_far_they_can_be_trusted(browser: Browser, ad
     row = page.get_by_role("row", name="trial machine").first
     expect(row).to_contain_text("cut")
     expect(row).to_contain_text("untested")
+    # 0.72 in the material's file
+    expect(row).to_contain_text("power 72 %")
+    expect(page.get_by_text("No recipe for photo: where to begin").first).to_be_attached()
 
 
 def test_help_opens_by_a_key_for_what_has_the_focus(browser: Browser, address: str) -> None:

@@ -69,7 +69,7 @@ def test_a_start_at_a_neighbouring_thickness_fills_in_the_trial_piece(
 ) -> None:
     page = Opened(browser, f"{shop[1]}/recipes").page
     card = page.get_by_role("article").filter(has_text="board 4 mm")
-    card.get_by_text("A recipe is missing").click()
+    card.get_by_text("No recipe for").click()
     card.get_by_role("button", name="Look for a start").click()
     expect(card.get_by_text("not a setting to work with").first).to_be_visible()
     link = card.get_by_role("link", name="Begin the trial piece")
@@ -87,7 +87,7 @@ def test_a_start_is_written_as_untested_once_that_is_confirmed(
     before = file.read_bytes()
     opened = Opened(browser, f"{address}/recipes")
     card = opened.page.get_by_role("article").filter(has_text="board 4 mm")
-    card.get_by_text("A recipe is missing").click()
+    card.get_by_text("No recipe for").click()
     card.get_by_role("button", name="Look for a start").click()
     card.get_by_role("button", name="Write it as untested").click()
     asked = opened.page.get_by_role("dialog")
@@ -143,6 +143,36 @@ def test_spoilt_parts_are_ticked_and_made_again(
     expect(run.get_by_text("read back and proven")).to_be_visible()
     page.goto(f"{shop[1]}/runs")
     expect(page.get_by_role("region", name="What orders came to")).to_contain_text("Small order")
+    assert opened.complaints == []
+
+
+def test_a_change_to_the_order_leaves_alone_what_it_does_not_reach(
+    browser: Browser, shop: tuple[SmallWorkshop, str]
+) -> None:
+    """What is typed about a run stays, and neither the layout nor the beam's moves come again."""
+    made, address = shop
+    file = made.order / "order.toml"
+    before = file.read_bytes()
+    opened = Opened(browser, f"{address}/orders/{SLUG}")
+    page = opened.page
+    run = page.locator("#run")
+    expect(page.locator(".play-stage[data-drawn]")).to_be_visible()
+    run.get_by_text("Record what it took").click()
+    run.get_by_label("It took").fill("0:31")
+    run.get_by_text("Parts no good: none").click()
+    run.get_by_role("checkbox", name="tile#2").check()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url.rsplit("/", 1)[-1]))
+    quantity = page.locator("#item-0-quantity")
+    quantity.fill("7")
+    quantity.press("Tab")
+    expect(run.get_by_text("these programs are those of the earlier plan")).to_be_visible()
+    expect(page.locator("#price").get_by_text("the price of the earlier plan")).to_be_visible()
+    expect(run.get_by_label("It took")).to_have_value("0:31")
+    expect(run.get_by_role("checkbox", name="tile#2")).to_be_checked()
+    assert "price" in asked
+    assert not {"moves", "playback", "sheets"} & set(asked)
+    file.write_bytes(before)
     assert opened.complaints == []
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gzip
 import io
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -13,7 +15,8 @@ from fastapi import UploadFile
 from kerfwright.shop.files import load_order
 from kerfwright.web.api.batches import upload_batch
 from kerfwright.web.left_over import clear_unfinished
-from kerfwright.web.new_order import Sheets, Wish, begin_order
+from kerfwright.web.moved_in import moved_in
+from kerfwright.web.new_order import Sheets, Wish, begin_order, unfinished_folder
 from kerfwright.web.order_items import add_items, replace_drawing
 from killed import every_step, files_of
 from small_shop import OUTLINE, svg
@@ -67,6 +70,13 @@ def drawings_of(file: Path) -> list[bytes]:
     return [(file.parent / item.drawing).read_bytes() for item in load_order(file).items]
 
 
+def strays(made: SmallWorkshop) -> set[str]:
+    """Files beside the order file that it does not name; what is unfinished goes later."""
+    named = {"order.toml", *(item.drawing for item in load_order(made.order / "order.toml").items)}
+    there = {path.name for path in made.order.glob("[!.]*") if path.is_file()}
+    return there - named
+
+
 def test_a_new_order_is_there_with_its_drawings_or_not_at_all(tmp_path: Path) -> None:
     def begin(made: SmallWorkshop) -> object:
         wish = Wish("Quay names", made.folder / "machine.toml", "board", sheets=SHEETS)
@@ -94,6 +104,7 @@ def test_drawings_are_added_all_or_none(tmp_path: Path) -> None:
         drawings = drawings_of(file)
         counts.append(len(drawings))
         assert drawings[1:] in ([], [OTHER, OTHER])
+        assert strays(made) == set()
         # whoever asks again gets what was asked for
         add(made)
         assert drawings_of(file)[len(drawings) :] == [OTHER, OTHER]
@@ -115,6 +126,40 @@ def test_a_replaced_drawing_is_the_former_or_the_new_one_and_neither_is_lost(
         assert now in (former, OTHER)
         assert former in files_of(made.order).values()
     assert (drawings[0], drawings[-1]) == (former, OTHER)
+
+
+def test_a_drawing_of_another_kind_leaves_no_stray_beside_the_order(tmp_path: Path) -> None:
+    def put(made: SmallWorkshop) -> object:
+        (file,) = sent("other.svgz", data=gzip.compress(OTHER))
+        return replace_drawing(made.workshop, made.workshop.order(SLUG), 0, file)
+
+    names = []
+    for made in killed_everywhere(tmp_path, put):
+        names.append(load_order(made.order / "order.toml").items[0].drawing)
+        assert strays(made) <= {"tile.svg"}
+    assert (names[0], names[-1]) == ("tile.svg", "other.svgz")
+
+
+def test_what_somebody_else_made_of_it_or_named_meanwhile_stays(tmp_path: Path) -> None:
+    made = SmallWorkshop(tmp_path)
+    order = made.workshop.order(SLUG)
+    with pytest.raises(SystemExit), unfinished_folder(made.workshop) as folder:
+        for name in ("edited.svg", "named.svg", "stray.svg"):
+            (folder / name).write_bytes(OTHER)
+        with moved_in(order, folder, ["edited.svg", "named.svg", "stray.svg"]) as moved:
+            kept = tmp_path / ".unfinished" / "left"
+            shutil.copytree(folder, kept)
+            texts = [path.read_bytes() for path in moved]
+            raise SystemExit
+    for path, text in zip(moved, texts, strict=True):
+        path.write_bytes(text)
+    moved[0].write_bytes(OTHER + b"<!-- by hand -->")
+    text = order.file.read_text(encoding="utf-8")
+    order.file.write_text(text.replace('"tile.svg"', '"named.svg"'), encoding="utf-8")
+    clear_unfinished(made.workshop)
+    assert [path.exists() for path in moved] == [True, True, False]
+    assert (made.order / "replaced" / "stray.svg").read_bytes() == OTHER
+    assert not kept.exists()
 
 
 def test_a_replaced_table_is_the_former_or_the_new_one(tmp_path: Path) -> None:

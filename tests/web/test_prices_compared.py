@@ -116,3 +116,15 @@ def test_amounts_of_an_order_are_in_the_currency_of_its_rates(workshop: SmallWor
     assert client.get(f"/api/orders/{SLUG}").json()["currency"] == "EUR"
     (workshop.folder / "rates.toml").write_text("currency = 5\n", encoding="utf-8")
     assert client.get(f"/api/orders/{SLUG}").raise_for_status().json()["currency"] == ""
+
+
+def test_amounts_of_the_workshop_are_in_the_currency_of_its_own_rates(
+    workshop: SmallWorkshop,
+) -> None:
+    client = workshop.client()
+    rates = workshop.folder / "rates.toml"
+    assert client.get("/api/workshop").json()["currency"] == "EUR"
+    rates.write_text("currency = 5\n", encoding="utf-8")
+    assert client.get("/api/workshop").raise_for_status().json()["currency"] == ""
+    rates.unlink()
+    assert client.get("/api/workshop").raise_for_status().json()["currency"] == ""

@@ -24,6 +24,9 @@ try:
 except ImportError:  # not on Windows: there, only the changes of one server wait for each other
     fcntl = None  # type: ignore[assignment]
 
+AMONG_SERVERS = fcntl is not None
+"""Whether the changes of several servers wait for each other, and not only those of one."""
+
 WAIT_S = 10.0
 """A change takes a fraction of a second; whoever waits longer is told so."""
 

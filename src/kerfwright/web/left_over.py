@@ -9,6 +9,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from kerfwright.output.in_place import finished
+from kerfwright.web.moved_in import NOTE, put_strays_aside
 from kerfwright.web.new_order import UNFINISHED
 from kerfwright.web.workshop import Workshop, is_within
 
@@ -21,6 +22,9 @@ def clear_unfinished(workshop: Workshop) -> None:
     for order in workshop.orders():
         if is_within(order.plan_folder, workshop.folder):
             finished(order.plan_folder)
+    for note in workshop.folder.glob(f"{UNFINISHED}/*/{NOTE}"):
+        if is_within(note, workshop.folder):
+            put_strays_aside(workshop, note.parent)
     oldest_s = time.time() - LEFT_S
     for path in _unfinished(workshop):
         with suppress(OSError):

@@ -15,13 +15,11 @@ from kerfwright.shop.files import load_order
 from kerfwright.shop.order import Item, Order
 from kerfwright.web.changing import digest_of
 from kerfwright.web.drawn_order import no_such_item
+from kerfwright.web.moved_in import REPLACED, moved_in
 from kerfwright.web.new_order import unfinished_folder
 from kerfwright.web.order_file import Change, order_text, save_changes, save_order_text
 from kerfwright.web.uploads import free_name, take
 from kerfwright.web.workshop import OrderFolder, Workshop
-
-REPLACED = "replaced"
-"""Folder in an order's folder for drawings that others took the place of."""
 
 
 class Undo(BaseModel):
@@ -42,14 +40,7 @@ def add_items(
     first = len(load_order(order.file).items)
     with unfinished_folder(workshop) as folder:
         sent = take(files, folder)
-        taken = {path.name for path in order.folder.iterdir()}
-        moved: list[Path] = []
-        try:
-            for name in sent:
-                target = order.folder / free_name(name, taken)
-                (folder / name).rename(target)
-                taken.add(target.name)
-                moved.append(target)
+        with moved_in(order, folder, sent) as moved:
             save_changes(
                 order.file,
                 [
@@ -61,10 +52,6 @@ def add_items(
                 ],
                 workshop.folder,
             )
-        except BaseException:
-            for path in moved:
-                path.unlink(missing_ok=True)
-            raise
     return [path.name for path in moved]
 
 
@@ -85,15 +72,9 @@ def replace_drawing(
         former = order.folder / item.drawing
         own = former.parent.resolve() == order.folder.resolve()
         if not own or former.suffix.lower() != Path(sent).suffix.lower():
-            taken = {path.name for path in order.folder.iterdir()}
-            target = order.folder / free_name(sent, taken)
-            (folder / sent).rename(target)
-            named = Change(at=("items", number, "drawing"), value=target.name)
-            try:
+            with moved_in(order, folder, [sent]) as (target,):
+                named = Change(at=("items", number, "drawing"), value=target.name)
                 save_changes(order.file, [named], workshop.folder)
-            except BaseException:
-                target.unlink(missing_ok=True)
-                raise
             return former if former.is_file() else None
         kept = put_aside(order, former) if former.is_file() else None
         (folder / sent).replace(former)

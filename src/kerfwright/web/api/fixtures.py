@@ -34,11 +34,12 @@ from kerfwright.web.fixture_shown import (
     page_mm,
     pockets_shown,
 )
+from kerfwright.web.moved_in import moved_in
 from kerfwright.web.new_order import unfinished_folder
 from kerfwright.web.order_file import Change, save_changes
 from kerfwright.web.reading import READERS
 from kerfwright.web.stocked import stock_reader
-from kerfwright.web.uploads import free_name, take
+from kerfwright.web.uploads import take
 from kerfwright.web.workshop import OrderFolder, Workshop, slug_of
 
 router = APIRouter(tags=["fixtures"])
@@ -124,16 +125,11 @@ def add_drawn(
             layer=layer,
         )
         READERS.ask(sent, Described.pockets, Described(fixture, folder, sent, read.settings))
-        target = order.folder / free_name(sent, {path.name for path in order.folder.iterdir()})
-        (folder / sent).rename(target)
-        value = fixture.model_copy(update={"drawing": target.name})
-        try:
+        with moved_in(order, folder, [sent]) as (target,):
+            value = fixture.model_copy(update={"drawing": target.name})
             place = ("fixtures", len(read.fixtures))
             data = value.model_dump(mode="json", exclude_defaults=True)
             save_changes(order.file, [Change(at=place, value=data)])
-        except BaseException:
-            target.unlink(missing_ok=True)
-            raise
     return order_page(order)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -9,9 +10,9 @@ from fastapi import APIRouter
 from pydantic import BaseModel
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.shop.files import load_machine, load_material
+from kerfwright.shop.files import load_machine, load_material, load_rates
 from kerfwright.web.api.orders import Here
-from kerfwright.web.workshop import Workshop
+from kerfwright.web.workshop import Workshop, is_within
 
 router = APIRouter(tags=["workshop"])
 
@@ -54,6 +55,8 @@ class WorkshopPage(BaseModel):
     machines: list[MachineFile]
     materials: list[MaterialFile]
     rates: str | None
+    currency: str = ""
+    """What amounts are in, by the rates; empty where there are none that can be read."""
 
 
 @router.get("/workshop")
@@ -64,7 +67,17 @@ def show_workshop(workshop: Here) -> WorkshopPage:
         machines=[_machine(workshop, file) for file in workshop.machine_files()],
         materials=[_material(workshop, file) for file in workshop.material_files()],
         rates=None if rates is None else workshop.shown(str(rates)),
+        currency=_currency(workshop, rates),
     )
+
+
+def _currency(workshop: Workshop, rates: Path | None) -> str:
+    if rates is None or not is_within(rates, workshop.folder):
+        return ""
+    # whoever asks for a price is told what is wrong with the rates; the page shows without
+    with suppress(KerfwrightError):
+        return load_rates(rates).currency
+    return ""
 
 
 def _machine(workshop: Workshop, file: Path) -> MachineFile:

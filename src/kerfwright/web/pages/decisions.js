@@ -15,17 +15,17 @@ export function decisions(order, list) {
 function decision(order, one, folded) {
   const name = `${one.what}${one.sheet ? `, ${one.sheet}` : ""}`;
   const columns = COLUMNS.filter((column) => one.alternatives.some((way) => column.has(way)));
-  const slowest = Math.max(...one.alternatives.map((way) => way.time_s ?? 0));
+  const beside = { slowest: Math.max(...one.alternatives.map((way) => way.time_s ?? 0)), currency: order.data.currency };
   const back = changesFor(one, BACK);
   const heading = h("h3", {}, capital(one.what), one.sheet ? h("span", { class: "soft" }, `, ${one.sheet}`) : null);
   const open = folded && opened.has(name);
   const body = [
     h("p", {}, h("strong", {}, capital(one.chosen)), `: ${one.why}.`, saving(one), " ",
       one.code ? h("a", { href: helpAddress(one.code), target: "_blank", class: "small" }, "More about this") : null),
-    one.alternatives.length === 1 ? only(one.alternatives[0]) : h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": `Ways: ${name}` }, h("table", { class: "ways" },
+    one.alternatives.length === 1 ? only(one.alternatives[0], beside) : h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": `Ways: ${name}` }, h("table", { class: "ways" },
       h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Way"), columns.map((column) => h("th", { scope: "col", class: column.number ? "num" : "beside" }, column.title)),
         h("th", { scope: "col" }, h("span", { class: "unseen" }, "Choose")))),
-      h("tbody", {}, one.alternatives.map((way) => row(order, one, way, columns, slowest, name))))),
+      h("tbody", {}, one.alternatives.map((way) => row(order, one, way, columns, beside, name))))),
     back.length ? action("Let Kerfwright choose", () => order.change(back, { replan: true, since: order.planned }), { id: idOf(name, "back"), "aria-label": `Let Kerfwright choose: ${name}` }) : null,
     one.override && one.alternatives.length > 1 && !(one.overrules ?? []).length ? h("p", { class: "small soft" }, "To choose by hand, in the order file: ", h("code", {}, one.override)) : null,
   ];
@@ -46,16 +46,16 @@ function briefly(one) {
 const opened = new Set();
 
 /* The numbers of the only way there is. */
-const only = (way) => h("p", { class: "small soft" }, [way.note, ...COLUMNS.filter((column) => column.number && column.has(way)).map((column) => `${column.title.toLowerCase()} ${column.show(way)}`)].filter(Boolean).join("; "), ".");
+const only = (way, beside) => h("p", { class: "small soft" }, [way.note, ...COLUMNS.filter((column) => column.number && column.has(way)).map((column) => `${column.title.toLowerCase()} ${column.show(way, beside)}`)].filter(Boolean).join("; "), ".");
 
-function row(order, one, way, columns, slowest, name) {
+function row(order, one, way, columns, beside, name) {
   const taken = way.way === one.chosen;
   const changes = changesFor(one, way.way);
   return h("tr", { class: taken ? "taken" : null },
     h("th", { scope: "row" }, taken ? h("span", { class: "tick", "aria-hidden": "true" }, "✓ ") : null, way.way,
       taken ? h("span", { class: "unseen" }, " (taken)") : null,
       way.note ? h("p", { class: "small soft" }, way.note) : null),
-    columns.map((column) => h("td", { class: column.number ? "num" : null, "data-name": column.named ? column.title : null }, column.show(way, slowest))),
+    columns.map((column) => h("td", { class: column.number ? "num" : null, "data-name": column.named ? column.title : null }, column.show(way, beside))),
     h("td", {}, !taken && changes.length
       ? action("Take this way", () => order.change(changes, { replan: true, since: order.planned }), { id: idOf(name, way.way), class: "plain", "aria-label": `Take this way: ${way.way}, for ${name}` })
       : null));
@@ -71,11 +71,11 @@ const COLUMNS = [
   { title: "Beside the slowest", has: (way) => way.time_s !== null, show: bar },
   { title: "Length", number: true, has: (way) => way.length_mm !== null, show: (way) => (way.length_mm === null ? "–" : `${(way.length_mm / 1000).toFixed(2)} m`) },
   { title: "Sheet used", number: true, named: true, has: (way) => way.material_mm2 !== null, show: (way) => (way.material_mm2 === null ? "–" : `${(way.material_mm2 / 1e6).toFixed(3)} m²`) },
-  { title: "Cost", number: true, named: true, has: (way) => way.money !== null, show: (way) => way.money ?? "–" },
+  { title: "Cost", number: true, named: true, has: (way) => way.money !== null, show: (way, { currency }) => (way.money === null ? "–" : `${way.money} ${currency}`.trim()) },
 ];
 
 /* The time as a length; the number itself stands beside it. */
-function bar(way, slowest) {
+function bar(way, { slowest }) {
   if (way.time_s === null || slowest <= 0) return null;
   const filled = h("div", { class: "filled" });
   filled.style.setProperty("width", `${Math.max(1, (100 * way.time_s) / slowest).toFixed(1)}%`);

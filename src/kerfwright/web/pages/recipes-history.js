@@ -2,7 +2,7 @@
 
 import { get, post } from "./api.js";
 import { action, dialog, fill, h, problem, say } from "./ui.js";
-import { plain, setting } from "./recipes-words.js";
+import { bare, setting } from "./recipes-words.js";
 
 /* known is a recipe on record; again() shows the page anew after one was brought back. */
 export function history(known, again, { named = false } = {}) {
@@ -42,7 +42,7 @@ const moment = (at) => new Date(at).toLocaleString("sv-SE", { dateStyle: "short"
 
 function change({ key, before, after }) {
   const [name, value] = setting(key, after);
-  return h("li", {}, `${name} `, before === null ? null : h("span", { class: "earlier" }, `${plain(before)} → `), value);
+  return h("li", {}, `${name} `, before === null ? null : h("span", { class: "earlier" }, `${bare(key, before)} → `), value);
 }
 
 async function restore(it, told, again) {

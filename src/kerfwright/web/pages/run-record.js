@@ -58,12 +58,13 @@ function asked(given, sheet) {
   return run;
 }
 
-/* The sheet's parts, to be ticked where they were no good. */
+/* The sheet's parts, to be ticked where they were no good; made when somebody opens them, as a sheet may hold thousands. */
 function spoiltParts(sheet) {
   const names = (sheet.parts ?? []).map((part) => `${part.name}#${part.instance}`);
   const head = h("summary", {}, "Parts no good: none");
-  const rows = names.map((name) => h("label", { class: "beside", "data-name": name.toLowerCase() }, h("input", { type: "checkbox", name: "scrapped", value: name }), h("span", {}, name)));
-  const box = h("div", { class: "spoilt", role: "group", "aria-label": "Parts no good", onchange: () => count() }, rows);
+  let rows = [];
+  const row = (name) => h("label", { class: "beside", "data-name": name.toLowerCase() }, h("input", { type: "checkbox", name: "scrapped", value: name }), h("span", {}, name));
+  const box = h("div", { class: "spoilt", role: "group", "aria-label": "Parts no good", onchange: () => count() });
   const filter = (event) => {
     const words = event.target.value.toLowerCase();
     for (const row of rows) row.hidden = !row.dataset.name.includes(words) && !row.querySelector("input").checked;
@@ -72,7 +73,12 @@ function spoiltParts(sheet) {
     const ticked = box.querySelectorAll("input:checked").length;
     head.textContent = `Parts no good: ${ticked || "none"}`;
   };
-  const element = h("details", {}, head,
+  const open = () => {
+    if (rows.length || !element.open) return;
+    rows = names.map(row);
+    fill(box, rows);
+  };
+  const element = h("details", { ontoggle: open }, head,
     names.length > MANY ? h("label", {}, h("span", {}, "Only parts with"), h("input", { type: "search", oninput: filter, onkeydown: (event) => { if (event.key === "Enter") event.preventDefault(); } })) : null, box);
   return { element, count };
 }

@@ -7,6 +7,7 @@ import { recordForm } from "./run-record.js";
 import { reservation } from "./run-reservation.js";
 import { folded, numbersInWords } from "./sheet_load.js";
 import { action, duration, fill, h } from "./ui.js";
+import { whenChanged } from "./when-changed.js";
 
 export const id = "run";
 export const title = "Run";
@@ -14,34 +15,38 @@ export const help = "records";
 
 export function create(order) {
   const element = h("div", {});
-  const cards = h("div", {});
+  const [age, stock, cards] = [h("div", {}), h("div", {}), h("div", {})];
   let asked = 0;
   /* Loads of a fixture whose programs are the same are one card: one program, run several times. */
-  const showCards = async (plan) => {
+  const showCards = async (sheets, loads) => {
     const turn = ++asked;
     let same = new Map();
-    if (order.data.order.items.some((item) => item.fixture)) {
-      const { sheets } = await get(`${order.path}/sheets`).catch(() => ({ sheets: [] }));
-      same = new Map(sheets.map((one) => [one.number, one.same_as]));
+    if (loads) {
+      const answer = await get(`${order.path}/sheets`).catch(() => ({ sheets: [] }));
+      same = new Map(answer.sheets.map((one) => [one.number, one.same_as]));
     }
     if (turn !== asked) return;
-    fill(cards, folded(plan.sheets.map((sheet) => ({ ...sheet, same_as: same.get(sheet.number) ?? null }))).map((alike) => sheetCard(order, alike)));
+    fill(cards, folded(sheets.map((sheet) => ({ ...sheet, same_as: same.get(sheet.number) ?? null }))).map((alike) => sheetCard(order, alike)));
   };
-  const show = () => {
-    const plan = order.data.plan_document;
-    if (!plan) {
+  /* What is typed at the machine stays while others change the order. */
+  const showPlan = whenChanged((read) => {
+    if (read === null) {
       fill(element, h("p", { class: "soft" }, "Programs and ticket are written once the order is planned."));
       return;
     }
-    fill(element,
-      order.data.plan === "current" ? null : h("p", { class: "banner" }, "The order was changed since it was planned: these programs are those of the earlier plan."),
+    fill(element, age,
       h("p", {}, "Stay with the machine while it burns. Extraction on, a way to put out a fire at hand; the machine's manual and local rules come first."),
       h("div", { class: "row" }, h("a", { class: "button", href: file(order, "ticket.html"), target: "_blank" }, "Ticket"),
         h("a", { class: "button", href: file(order, "ticket.pdf"), target: "_blank" }, "Ticket to print"),
         keepOnRecord(order)),
-      plan.sheets.some((sheet) => sheet.label) ? reservation(order) : null,
-      cards);
-    showCards(plan);
+      stock, cards);
+    showCards(read.sheets, read.loads);
+  });
+  const show = () => {
+    const { plan, plan_document: made, order: wanted } = order.data;
+    showPlan(made ? { sheets: made.sheets, loads: wanted.items.some((item) => item.fixture) } : null);
+    fill(age, plan === "current" ? null : h("p", { class: "banner" }, "The order was changed since it was planned: these programs are those of the earlier plan."));
+    fill(stock, made?.sheets.some((sheet) => sheet.label) ? reservation(order) : null);
   };
   return { element, show };
 }

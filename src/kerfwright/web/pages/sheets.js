@@ -5,27 +5,19 @@ import { fill, findings, h, problem } from "./ui.js";
 import { sheetCard } from "./sheet_card.js";
 import { folded, isLoad, loadCard } from "./sheet_load.js";
 import { stockForm } from "./sheet_stock.js";
+import { whenChanged } from "./when-changed.js";
 
 export const id = "sheets";
 export const title = "Sheets";
 export const help = "nesting";
-
-/* Does something again only when what it reads is not as it was. */
-function whenChanged(then) {
-  let known = null;
-  return (reads) => {
-    const print = JSON.stringify(reads);
-    if (print === known) return;
-    then();
-    known = print;
-  };
-}
 
 export function create(order) {
   const element = h("div", {});
   const [stock, cards, told, age] = [h("div", {}), h("div", {}), h("div", {}), h("div", {})];
   element.append(stock, told, age, cards);
   let [fetched, sheets, asked] = [null, [], 0];
+  /* Counts layouts: whole outlines of all parts are compared when they come, not at every change. */
+  let [shown, layout] = ["", 0];
   const showStock = whenChanged(() => fill(stock, stockForm(order)));
   const showCards = whenChanged(() => fill(cards, order.data.plan_document ? layouts() : h("p", { class: "soft" }, "The layout is shown once the order is planned.")));
   const layouts = () => folded(sheets).map((alike) => (isLoad(alike[0]) ? loadCard(order, alike) : sheetCard(order, sheets, alike[0])));
@@ -52,9 +44,11 @@ export function create(order) {
         const answer = await get(`${order.path}/sheets`);
         if (turn !== asked) return;
         [sheets, fetched] = [answer.sheets, print];
+        const all = JSON.stringify([print, sheets]);
+        if (all !== shown) [shown, layout] = [all, layout + 1];
       }
-      showCards([print, sheets, wanted.guides, wanted.stock, wanted.fixtures, wanted.items.map((item) => [item.material, item.pinned, item.fixture])]);
-      showTold([print, wanted]);
+      showCards([layout, wanted.guides, wanted.stock, wanted.fixtures, wanted.items.map((item) => [item.material, item.pinned, item.fixture])]);
+      showTold([layout, wanted, order.data.currency]);
     } catch (error) {
       if (turn === asked && fetched !== print) showProblem(error);
     }

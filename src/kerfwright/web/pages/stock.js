@@ -8,6 +8,9 @@ import "./help.js";
 
 const list = h("div", {});
 const picked = new Set();
+
+/* Amounts are in the currency of the workshop's rates, where it has them. */
+const known = get("/workshop").catch(() => ({ currency: "" }));
 const filters = { material: "", at_least: "", gone: false };
 
 const field = (name, attributes) => h("label", {}, h("span", {}, name), h("input", attributes));
@@ -16,24 +19,25 @@ async function show() {
   const query = new URLSearchParams();
   for (const [key, value] of Object.entries(filters)) if (value) query.set(key, value);
   try {
-    const stock = await get(`/stock?${query}`);
+    const [stock, { currency }] = await Promise.all([get(`/stock?${query}`), known]);
     labels.hidden = stock.lots.length === 0;
-    fill(list, stock.lots.length === 0 ? h("p", { class: "soft" }, query.size ? "Nothing of the kind is in stock." : "Nothing is in stock yet. What comes in is put on record below; orders may then be planned on it.") : table(stock));
+    fill(list, stock.lots.length === 0 ? h("p", { class: "soft" }, query.size ? "Nothing of the kind is in stock." : "Nothing is in stock yet. What comes in is put on record below; orders may then be planned on it.") : table(stock, currency));
   } catch (error) {
     fill(list, problem(error));
   }
 }
 
-function table(stock) {
+function table(stock, currency) {
+  const amount = (text) => `${text} ${currency}`.trim();
   return h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Stock" }, h("table", {},
     h("caption", { class: "unseen" }, "Sheets and offcuts in stock"),
     h("thead", {}, h("tr", {}, h("th", { class: "pick no-print", scope: "col" }, h("span", { class: "unseen" }, "To print")), ["Label", "Shape", "Material", "Size in mm"].map((name) => h("th", { scope: "col" }, name)),
       ["There", "Free", "Worth each"].map((name) => h("th", { class: "num", scope: "col" }, name)), ["Place", "Reserved for"].map((name) => h("th", { scope: "col" }, name)), h("th", { class: "no-print", scope: "col" }, h("span", { class: "unseen" }, "Do")))),
-    h("tbody", {}, stock.lots.map(row)),
-    h("tfoot", {}, h("tr", {}, h("td", { class: "no-print" }), h("th", { colspan: 6, scope: "row" }, "Worth in all"), h("td", { class: "num" }, stock.worth), h("td", { colspan: 2 }), h("td", { class: "no-print" })))));
+    h("tbody", {}, stock.lots.map((lot) => row(lot, amount))),
+    h("tfoot", {}, h("tr", {}, h("td", { class: "no-print" }), h("th", { colspan: 6, scope: "row" }, "Worth in all"), h("td", { class: "num" }, amount(stock.worth)), h("td", { colspan: 2 }), h("td", { class: "no-print" })))));
 }
 
-function row(lot) {
+function row(lot, amount) {
   return h("tr", {},
     h("td", { class: "pick no-print" }, h("input", { type: "checkbox", "aria-label": `Label of ${lot.label}`, checked: picked.has(lot.label), onchange: (event) => { picked[event.target.checked ? "add" : "delete"](lot.label); } })),
     h("th", { class: "whole", scope: "row" }, lot.label),
@@ -42,7 +46,7 @@ function row(lot) {
     h("td", {}, `${number(lot.width_mm)} × ${number(lot.height_mm)}`),
     h("td", { class: "num" }, String(lot.on_hand)),
     h("td", { class: "num" }, String(lot.free)),
-    h("td", { class: "num" }, lot.worth ?? "–"),
+    h("td", { class: "num" }, lot.worth === null ? "–" : amount(lot.worth)),
     h("td", {}, h("button", { type: "button", class: "plain printed", onclick: () => move(lot), "aria-label": `${lot.label} lies: ${lot.location || "not said"}. Change` }, lot.location || "not said")),
     h("td", {}, Object.entries(lot.reserved).map(([order, count]) => h("div", {}, `${count} × ${order}`))),
     h("td", { class: "no-print" }, h("button", { type: "button", class: "plain", onclick: () => change(lot) }, "Change", h("span", { class: "unseen" }, ` ${lot.label}`))));
