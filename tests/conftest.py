@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
+import typer.testing
 from hypothesis import settings
 
 from axis_limits import limits
@@ -58,6 +60,14 @@ def _no_real_records(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]
     with pytest.MonkeyPatch.context() as patch:
         place = tmp_path_factory.mktemp("records") / "runs.sqlite"
         patch.setenv("KERFWRIGHT_RECORDS", str(place))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _command_line_is_built_once() -> Iterator[None]:
+    """It is built from hundreds of signatures, for a user once: for the tests too."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(typer.testing, "_get_command", cache(typer.testing._get_command))
         yield
 
 
