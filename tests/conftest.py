@@ -26,24 +26,6 @@ settings.register_profile(
 settings.load_profile("kerfwright")
 
 
-LONG = (
-    "cutting/test_cuts_with_everything_are_proven.py",
-    "outside/test_dxf_corpus.py",
-    "planner/test_every_choice_can_be_overruled.py",
-    "program/test_changed_programs_at_random.py",
-    "sequence/test_orders_of_work_are_proven.py",
-)
-"""Files that CI leaves out, to stay within its quarter of an hour; ``make test`` has them all."""
-
-
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if "CI" not in os.environ:
-        return
-    left = [item for item in items if str(item.path).endswith(LONG)]
-    config.hook.pytest_deselected(items=left)
-    items[:] = [item for item in items if item not in set(left)]
-
-
 @pytest.fixture(autouse=True)
 def no_fonts_of_this_machine(monkeypatch: pytest.MonkeyPatch) -> None:
     """Which fonts a machine has must not matter: a test puts those that it needs beside."""
