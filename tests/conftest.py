@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
+import typer.testing
 from hypothesis import settings
 
 from axis_limits import limits
@@ -22,24 +24,6 @@ settings.register_profile(
     derandomize="CI" in os.environ,
 )
 settings.load_profile("kerfwright")
-
-
-LONG = (
-    "cutting/test_cuts_with_everything_are_proven.py",
-    "outside/test_dxf_corpus.py",
-    "planner/test_every_choice_can_be_overruled.py",
-    "program/test_changed_programs_at_random.py",
-    "sequence/test_orders_of_work_are_proven.py",
-)
-"""Files that CI leaves out, to stay within its quarter of an hour; ``make test`` has them all."""
-
-
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if "CI" not in os.environ:
-        return
-    left = [item for item in items if str(item.path).endswith(LONG)]
-    config.hook.pytest_deselected(items=left)
-    items[:] = [item for item in items if item not in set(left)]
 
 
 @pytest.fixture(autouse=True)
@@ -58,6 +42,14 @@ def _no_real_records(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]
     with pytest.MonkeyPatch.context() as patch:
         place = tmp_path_factory.mktemp("records") / "runs.sqlite"
         patch.setenv("KERFWRIGHT_RECORDS", str(place))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _command_line_is_built_once() -> Iterator[None]:
+    """It is built from hundreds of signatures, for a user once: for the tests too."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(typer.testing, "_get_command", cache(typer.testing._get_command))
         yield
 
 

@@ -1,8 +1,14 @@
-"""Compiles every kernel, or loads it from the cache, by planning one small part."""
+"""Compiles every kernel, or loads it from the cache, by planning one small part.
+
+``python -m kerfwright.warm layout`` and ``... beam`` do half of the compiling each, so that two
+processors can share it.
+"""
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
+from functools import cache
 
 import numpy as np
 from shapely import MultiPolygon, Polygon, box
@@ -34,8 +40,27 @@ from kerfwright.shop.material import Recipe
 from kerfwright.toolpath import Process
 
 
+@cache
 def warm() -> None:
     """Run every stage that has kernels once, so that no real work waits for a compiler."""
+    warm_layout()
+    warm_beam()
+
+
+def warm_layout() -> None:
+    """Run what comes before the beam's path: drawings mended, parts laid out."""
+    flattened_beziers(np.array([[[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]]), CHORD_MM)
+    mend(_drawing(), join_mm=JOIN_MM, gap_mm=GAP_MM)
+    part = _part()
+    body = Body("part", (part.polygon,), 2, (0.0, 90.0))
+    sheet = SheetSize("sheet", 100.0, 100.0, 1)
+    nest([body], [sheet], spacing_mm=1.0, margin_mm=1.0, seconds=0.05, seed=1)
+    _search(part)
+    _place_specially()
+
+
+def warm_beam() -> None:
+    """Run the beam's path and what reads it: clock, heat, verification, pictures."""
     machine = _machine()
     settings = {"machine": machine.name, "speed_mm_s": 100.0, "power": 0.5, "interval_mm": 0.5}
     cutting = {"kerf_mm": 0.1, "cooling_mm": 5.0, "cooling_s": 1.0}
@@ -43,22 +68,17 @@ def warm() -> None:
         process: Recipe.model_validate({**settings, **cutting, "process": process})
         for process in (Process.CUT, Process.SCORE, Process.ENGRAVE, Process.PHOTO)
     }
-    flattened_beziers(np.array([[[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]]), CHORD_MM)
-    mend(_drawing(), join_mm=JOIN_MM, gap_mm=GAP_MM)
-    part = _part()
     planned = BeamPlanner(machine, recipes, merge_mm=0.05, shared_edges=True).plan(
-        [PlacedPart(part, 1, "part", (0,), lambda _: "fastest")], "sheet 1"
+        [PlacedPart(_part(), 1, "part", (0,), lambda _: "fastest")], "sheet 1"
     )
     trace = trace_of(planned.toolpath, machine)
     peak_line_energy(trace, planned.toolpath, machine.spot_mm)
     heat_map(trace, planned.toolpath, window_mm=20.0, window_s=60.0)
-    body = Body("part", (part.polygon,), 2, (0.0, 90.0))
-    sheet = SheetSize("sheet", 100.0, 100.0, 1)
-    nest([body], [sheet], spacing_mm=1.0, margin_mm=1.0, seconds=0.05, seed=1)
-    _search(part)
-    _place_specially()
     near.warm()
     burn_strokes(np.zeros((1, 4)), np.ones(1), 1.0, 2, 2)
+
+
+HALVES = {"layout": warm_layout, "beam": warm_beam}
 
 
 def _search(part: Part) -> None:
@@ -141,3 +161,7 @@ def _part() -> Part:
         engraves=(EngraveMark("engrave", "", MultiPolygon([_frame()])),),
         photos=(PhotoMark(Picture("photo", dots, Affine(a=4.0, d=-4.0, e=24.0, f=17.0))),),
     )
+
+
+if __name__ == "__main__":
+    HALVES[sys.argv[1]]()

@@ -52,11 +52,11 @@ def refused(*words: object) -> str:
     return ran.stderr
 
 
-def test_three_slower_runs_make_the_next_plan_expect_it(shop: SmallShop) -> None:
-    first = shop.planned()
+def test_three_slower_runs_make_the_next_plan_expect_it(planned: SmallShop) -> None:
+    first = planned.document()
     assert first["sheets"][0]["expected"] is None
-    record_slower(shop)
-    second = shop.planned()
+    record_slower(planned)
+    second = planned.planned()
     (sheet,) = second["sheets"]
     assert sheet["time_s"] == first["sheets"][0]["time_s"], "the clock's time stays what it is"
     assert sheet["expected"]["time_s"] == pytest.approx(1.1 * sheet["time_s"], rel=1e-4)
@@ -73,13 +73,12 @@ def test_three_slower_runs_make_the_next_plan_expect_it(shop: SmallShop) -> None
     assert "3 recorded runs" in decision["why"]
 
 
-def test_summary_and_ticket_show_range_and_runs(shop: SmallShop) -> None:
-    shop.planned()
-    record_slower(shop, ratio=1.25)
-    ran = shop.plan()
+def test_summary_and_ticket_show_range_and_runs(planned: SmallShop) -> None:
+    record_slower(planned, ratio=1.25)
+    ran = planned.plan()
     assert "from 3 recorded runs)" in ran.stdout
     assert "past runs took 1.25 times what it says" in ran.stdout
-    assert "from 3 recorded runs)" in (shop.out / "ticket.html").read_text("utf-8")
+    assert "from 3 recorded runs)" in (planned.out / "ticket.html").read_text("utf-8")
 
 
 def test_programs_and_other_decisions_go_by_the_clock_alone(shop: SmallShop) -> None:
@@ -100,11 +99,10 @@ def test_without_runs_the_plan_says_that_there_are_none(shop: SmallShop) -> None
     assert shop.document()["totals"]["expected"] is None
 
 
-def test_order_may_ask_for_the_clock_alone(shop: SmallShop) -> None:
-    shop.planned()
-    record_slower(shop)
-    shop.order(settings="learn = false")
-    document = shop.planned()
+def test_order_may_ask_for_the_clock_alone(planned: SmallShop) -> None:
+    record_slower(planned)
+    planned.order(settings="learn = false")
+    document = planned.planned()
     assert document["sheets"][0]["expected"] is None
     assert document["past_runs"] is None
     (decision,) = (one for one in document["decisions"] if one["code"] == "records/learning")
@@ -114,44 +112,40 @@ def test_order_may_ask_for_the_clock_alone(shop: SmallShop) -> None:
     )
 
 
-def test_a_changed_machine_does_not_learn_from_runs_before_the_change(shop: SmallShop) -> None:
-    shop.planned()
-    record_slower(shop)
-    shop.change("machine.toml", "settle_s = 0.02", "settle_s = 0.05")
-    document = shop.planned()
+def test_a_changed_machine_does_not_learn_from_runs_before_the_change(planned: SmallShop) -> None:
+    record_slower(planned)
+    planned.change("machine.toml", "settle_s = 0.02", "settle_s = 0.05")
+    document = planned.planned()
     assert document["sheets"][0]["expected"] is None
     (finding,) = (one for one in document["findings"] if one["code"] == "records/other-clock")
     assert finding["count"] == 3
 
 
-def test_a_forgotten_run_no_longer_counts(shop: SmallShop) -> None:
-    shop.planned()
-    record_slower(shop)
+def test_a_forgotten_run_no_longer_counts(planned: SmallShop) -> None:
+    record_slower(planned)
     ran = run("record", "--forget", 2)
     assert ran.exit_code == 0
     assert ran.stdout.startswith("Taken out. Run 2:")
-    assert shop.planned()["sheets"][0]["expected"] is None
+    assert planned.planned()["sheets"][0]["expected"] is None
     assert [one["forgotten_at"] is None for one in recorded()] == [True, False, True]
     assert run("records").stdout.count("2 runs") == 1
 
 
-def test_an_odd_run_is_named_with_how_to_take_it_out(shop: SmallShop) -> None:
-    shop.planned()
-    record_slower(shop, times=4)
-    record_slower(shop, times=1, ratio=4.0)
-    document = shop.planned()
+def test_an_odd_run_is_named_with_how_to_take_it_out(planned: SmallShop) -> None:
+    record_slower(planned, times=4)
+    record_slower(planned, times=1, ratio=4.0)
+    document = planned.planned()
     (finding,) = (one for one in document["findings"] if one["code"] == "records/far-off-run")
     assert finding["remedy"].endswith("kerfwright record --forget 5")
     assert document["past_runs"]["set_aside"] == [5]
     assert document["sheets"][0]["expected"]["time_s"] == pytest.approx(
-        1.1 * clock_s(shop), rel=1e-3
+        1.1 * clock_s(planned), rel=1e-3
     )
 
 
-def test_planning_as_a_library_learns_from_nothing_unless_asked(shop: SmallShop) -> None:
-    shop.planned()
-    record_slower(shop)
-    plan = plan_order(shop.order_file)
+def test_planning_as_a_library_learns_from_nothing_unless_asked(planned: SmallShop) -> None:
+    record_slower(planned)
+    plan = plan_order(planned.order_file)
     assert plan.past_runs is None
     assert plan.expected is None
 
@@ -173,10 +167,10 @@ def test_planning_records_no_run(shop: SmallShop) -> None:
     assert json.loads(run("records", "--json", "--all").stdout)["runs"] == []
 
 
-def test_record_holds_what_was_planned_and_what_was_said(shop: SmallShop) -> None:
-    (sheet,) = shop.planned()["sheets"]
+def test_record_holds_what_was_planned_and_what_was_said(planned: SmallShop) -> None:
+    (sheet,) = planned.document()["sheets"]
     ran = run(
-        *("record", shop.out / "plan.json", "--sheet", 1, "--minutes", "0:31", "--sure"),
+        *("record", planned.out / "plan.json", "--sheet", 1, "--minutes", "0:31", "--sure"),
         *("--date", "2026-05-04", "--note", "new lens", "--scrapped", 1),
     )
     assert ran.exit_code == 0, ran.stderr
@@ -203,11 +197,10 @@ def test_several_sheets_are_recorded_at_once(shop: SmallShop) -> None:
     assert [(one["sheet"], round(one["ratio"], 2)) for one in recorded()] == [(2, 1.2), (1, 1.0)]
 
 
-def test_the_expected_time_that_a_plan_showed_is_recorded_with_its_run(shop: SmallShop) -> None:
-    shop.planned()
-    record_slower(shop)
-    expected = shop.planned()["sheets"][0]["expected"]["time_s"]
-    record_slower(shop, times=1, ratio=1.2)
+def test_the_expected_time_that_a_plan_showed_is_recorded_with_its_run(planned: SmallShop) -> None:
+    record_slower(planned)
+    expected = planned.planned()["sheets"][0]["expected"]["time_s"]
+    record_slower(planned, times=1, ratio=1.2)
     assert [one["expected_s"] for one in recorded()] == [None, None, None, expected]
     assert recorded()[-1]["ratio"] == pytest.approx(1.2, abs=1e-3), "over the clock's own time"
 
@@ -222,45 +215,41 @@ def test_records_are_listed_for_people(shop: SmallShop) -> None:
     assert "No runs recorded" in run("records", "--machine", "another").stdout
 
 
-def test_another_place_for_the_records_may_be_named(shop: SmallShop, tmp_path: Path) -> None:
-    shop.planned()
+def test_another_place_for_the_records_may_be_named(planned: SmallShop, tmp_path: Path) -> None:
     other = ("--records", tmp_path / "other.sqlite")
-    ran = run("record", shop.out, "--seconds", clock_s(shop), *other)
+    ran = run("record", planned.out, "--seconds", clock_s(planned), *other)
     assert ran.exit_code == 0, ran.stderr
     assert recorded() == []
     assert "trial machine: 1 run" in run("records", *other).stdout
-    assert "1 run of trial machine recorded so far" in shop.plan(*other).stdout
+    assert "1 run of trial machine recorded so far" in planned.plan(*other).stdout
 
 
-def test_the_same_run_twice_is_refused(shop: SmallShop) -> None:
-    shop.planned()
-    words = ("record", shop.out, "--seconds", clock_s(shop))
+def test_the_same_run_twice_is_refused(planned: SmallShop) -> None:
+    words = ("record", planned.out, "--seconds", clock_s(planned))
     assert run(*words).exit_code == 0
     told = refused(*words)
     assert "--again" in told
     assert "kerfwright help records/recorded-before" in told
 
 
-def test_a_time_that_cannot_be_right_needs_to_be_sure(shop: SmallShop) -> None:
-    shop.planned()
-    words = ("record", shop.out, "--seconds", f"{6 * clock_s(shop):.1f}")
+def test_a_time_that_cannot_be_right_needs_to_be_sure(planned: SmallShop) -> None:
+    words = ("record", planned.out, "--seconds", f"{6 * clock_s(planned):.1f}")
     assert "is 6 times the" in refused(*words)
     assert run(*words, "--sure").exit_code == 0
 
 
-def test_a_program_changed_since_it_was_planned_is_refused(shop: SmallShop) -> None:
-    shop.planned()
-    program = shop.out / PROGRAM
+def test_a_program_changed_since_it_was_planned_is_refused(planned: SmallShop) -> None:
+    program = planned.out / PROGRAM
     program.write_text(program.read_text("ascii") + "(edited)\n", "ascii")
-    words = ("record", shop.out, "--seconds", clock_s(shop))
+    words = ("record", planned.out, "--seconds", clock_s(planned))
     assert "not the one that was planned" in refused(*words)
     assert run(*words, "--sure").exit_code == 0
 
 
-def test_a_plan_whose_program_was_taken_away_can_still_be_recorded(shop: SmallShop) -> None:
-    (sheet,) = shop.planned()["sheets"]
-    (shop.out / PROGRAM).unlink()
-    assert run("record", shop.out, "--seconds", sheet["time_s"]).exit_code == 0
+def test_a_plan_whose_program_was_taken_away_can_still_be_recorded(planned: SmallShop) -> None:
+    (sheet,) = planned.document()["sheets"]
+    (planned.out / PROGRAM).unlink()
+    assert run("record", planned.out, "--seconds", sheet["time_s"]).exit_code == 0
     assert recorded()[0]["program_sha256"] == sheet["program_sha256"]
 
 
@@ -278,10 +267,9 @@ def test_a_plan_whose_program_was_taken_away_can_still_be_recorded(shop: SmallSh
     ],
 )
 def test_what_cannot_be_recorded_is_told_with_its_remedy(
-    shop: SmallShop, words: list[object], told: str
+    planned: SmallShop, words: list[object], told: str
 ) -> None:
-    shop.planned()
-    assert told in refused("record", shop.out, *words)
+    assert told in refused("record", planned.out, *words)
 
 
 @pytest.mark.parametrize("text", [None, "", "{}", "[]", '{"sheets": 3}', "no JSON"])

@@ -51,10 +51,9 @@ def test_an_order_from_its_first_word_to_what_it_came_to(shop: SmallShop) -> Non
     assert listed()[0]["state"] == "delivered"
 
 
-def test_a_quote_that_cannot_be_read_is_no_quote(shop: SmallShop) -> None:
-    shop.planned()
-    shop.write("out/quote.json", "{}")
-    orders("plan", shop.out)
+def test_a_quote_that_cannot_be_read_is_no_quote(planned: SmallShop) -> None:
+    planned.write("out/quote.json", "{}")
+    orders("plan", planned.out)
     assert listed()[0]["net"] is None
 
 

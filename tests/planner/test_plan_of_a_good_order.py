@@ -49,8 +49,8 @@ def test_plan_json_is_as_its_published_schema_says(shop: SmallShop) -> None:
     assert list(Draft202012Validator(schema).iter_errors(document)) == []
 
 
-def test_plan_json_has_sheets_totals_decisions_and_findings(shop: SmallShop) -> None:
-    document = shop.planned()
+def test_plan_json_has_sheets_totals_decisions_and_findings(planned: SmallShop) -> None:
+    document = planned.document()
     (sheet,) = document["sheets"]
     assert sheet["material"] == "board"
     assert sheet["sheet"] == "offcut"
@@ -69,8 +69,8 @@ def test_plan_json_has_sheets_totals_decisions_and_findings(shop: SmallShop) -> 
     assert guide["drawing"] == "tile.svg"
 
 
-def test_fastest_way_is_chosen(shop: SmallShop) -> None:
-    engraving = decision(shop.planned(), "engraving/ways")
+def test_fastest_way_is_chosen(planned: SmallShop) -> None:
+    engraving = decision(planned.document(), "engraving/ways")
     ways_computed = engraving["alternatives"]
     times = {way["way"]: way["time_s"] for way in ways_computed if way["time_s"] is not None}
     assert engraving["chosen"] == min(times, key=lambda way: times[way])
@@ -107,12 +107,12 @@ def test_summary_says_how_much_how_long_and_where(shop: SmallShop) -> None:
     assert "Test every setting" in ran.stdout
 
 
-def test_every_file_named_is_there(shop: SmallShop) -> None:
-    for sheet in shop.planned()["sheets"]:
+def test_every_file_named_is_there(planned: SmallShop) -> None:
+    for sheet in planned.document()["sheets"]:
         for key in ("program", "layout_svg", "layout_dxf"):
-            assert (shop.out / sheet[key]).stat().st_size > 0
-    assert (shop.out / "ticket.html").is_file()
-    assert not list(shop.out.glob(".unfinished-*"))
+            assert (planned.out / sheet[key]).stat().st_size > 0
+    assert (planned.out / "ticket.html").is_file()
+    assert not list(planned.out.glob(".unfinished-*"))
 
 
 @pytest.mark.parametrize("dialect", ["grbl-type", "rs274-ngc"])
@@ -140,41 +140,40 @@ def test_simulated_program_takes_the_time_of_the_plan(shop: SmallShop, dialect: 
         assert simulated[key] == pytest.approx(sheet[key], rel=0.02, abs=0.01)
 
 
-def test_simulation_reads_for_people_too(shop: SmallShop) -> None:
-    (sheet,) = shop.planned()["sheets"]
-    ran = run("simulate", shop.out / sheet["program"], "--machine", shop.folder / "machine.toml")
+def test_simulation_reads_for_people_too(planned: SmallShop) -> None:
+    (sheet,) = planned.document()["sheets"]
+    ran = run(
+        "simulate", planned.out / sheet["program"], "--machine", planned.folder / "machine.toml"
+    )
     assert ran.exit_code == 0
     assert "on trial machine" in ran.stdout
     assert "rows" in ran.stdout
 
 
-def test_guides_never_reach_a_program(shop: SmallShop) -> None:
+def test_guides_never_reach_a_program(planned: SmallShop) -> None:
     """The program is the same, word for word, when the guide is not in the drawing at all."""
-    shop.planned()
-    with_guide = shop.programs()
+    with_guide = planned.programs()
     without, guide, _ = TILE.partition('<g id="Guides"')
     assert guide
-    shop.write("tile.svg", svg(without))
-    document = shop.planned()
+    planned.write("tile.svg", svg(without))
+    document = planned.planned()
     assert not [one for one in document["findings"] if one["code"] == "parts/guides"]
-    assert shop.programs() == with_guide
+    assert planned.programs() == with_guide
 
 
-def test_guide_that_a_rule_scores_does_reach_the_program(shop: SmallShop) -> None:
-    shop.planned()
-    before = shop.programs()
-    shop.order(item='[[items.rules]]\nlayer = "Guides"\nprocess = "score"')
-    shop.planned()
-    assert shop.programs() != before
+def test_guide_that_a_rule_scores_does_reach_the_program(planned: SmallShop) -> None:
+    before = planned.programs()
+    planned.order(item='[[items.rules]]\nlayer = "Guides"\nprocess = "score"')
+    planned.planned()
+    assert planned.programs() != before
 
 
-def test_same_seed_gives_the_same_programs(shop: SmallShop) -> None:
-    shop.planned()
-    first = shop.programs()
-    shop.out = shop.folder / "again"
-    shop.planned()
+def test_same_seed_gives_the_same_programs(planned: SmallShop) -> None:
+    first = planned.programs()
+    planned.out = planned.folder / "again"
+    planned.planned()
     assert first
-    assert shop.programs() == first
+    assert planned.programs() == first
 
 
 @pytest.mark.parametrize("way", ["scan", "contour-parallel"])
@@ -310,15 +309,14 @@ def test_program_that_is_not_proven_is_not_kept(
 
 
 def test_program_that_is_not_proven_leaves_no_earlier_one_to_burn_by_mistake(
-    shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+    planned: SmallShop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    shop.planned()
-    (shop.out / "own.txt").write_text("mine", encoding="utf-8")
+    (planned.out / "own.txt").write_text("mine", encoding="utf-8")
     monkeypatch.setattr(sheet_writing, "program_text", drop_a_burning_line)
-    assert shop.plan().exit_code == NOT_PROVEN
-    assert not list(shop.out.glob("*.nc"))
-    assert not (shop.out / "plan.json").exists()
-    assert (shop.out / "own.txt").is_file()
+    assert planned.plan().exit_code == NOT_PROVEN
+    assert not list(planned.out.glob("*.nc"))
+    assert not (planned.out / "plan.json").exists()
+    assert (planned.out / "own.txt").is_file()
 
 
 def test_one_unproven_sheet_of_several_keeps_the_others_back_too(

@@ -64,9 +64,12 @@ class PlannedShop:
         """Wait for a state, by default until the order's planning is over."""
         wanted = until or (lambda state: state["state"] == "idle")
         end_s = time.monotonic() + PATIENCE_S
+        pause_s = 0.02
         while not wanted(state := self.state(slug)):
             assert time.monotonic() < end_s, state
-            time.sleep(0.02)
+            time.sleep(pause_s)
+            # what takes long is asked for less often: each answer is work too
+            pause_s = min(1.2 * pause_s, 0.3)
         return state
 
     def page(self, slug: str = "workshop") -> dict[str, Any]:

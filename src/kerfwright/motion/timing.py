@@ -135,7 +135,7 @@ def waits_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
 
 def _focusing_s(toolpath: Toolpath, machine: Machine) -> FloatArray:
     """Seconds to move the focus up or down before each move; it begins on the surface."""
-    step_mm = np.abs(np.diff(toolpath.moves["z_mm"], prepend=0.0))
     if machine.focus_speed_mm_s is None:
-        return np.zeros(len(step_mm))
+        return np.zeros(len(toolpath))
+    step_mm = np.abs(np.diff(toolpath.moves["z_mm"], prepend=0.0))
     return np.asarray(step_mm / machine.focus_speed_mm_s)

@@ -30,7 +30,10 @@ _DARK = re.compile(r"@media screen and \(prefers-color-scheme:dark\)\{(?:[^{}]*\
 
 
 class Paper(FPDF):
-    """A4 pages, or others of ``size``, with ``foot`` and the page's number at the foot of each."""
+    """A4 pages, or others of ``size``, with ``foot`` and the page's number at the foot of each.
+
+    A trial of the same words may lend its fonts, which are slow to read: ``lettered_like`` it.
+    """
 
     def __init__(
         self,
@@ -39,6 +42,7 @@ class Paper(FPDF):
         *,
         margin_mm: float = 20.0,
         size: str | tuple[float, float] = "A4",
+        lettered_like: Paper | None = None,
     ) -> None:
         super().__init__(format=size)
         self._foot = printable(foot)
@@ -47,8 +51,11 @@ class Paper(FPDF):
         self.set_lang("en")
         self.set_margins(margin_mm, margin_mm - 2.0)
         self.set_auto_page_break(auto=True, margin=16)
-        for style, file in FONT_FILES.items():
-            self.add_font(FONT, style, Path(file))
+        if lettered_like is not None:
+            self.fonts.update(lettered_like.fonts)
+        else:
+            for style, file in FONT_FILES.items():
+                self.add_font(FONT, style, Path(file))
         self.set_font(FONT, size=10)
         self.set_draw_color(*RULE)
 

@@ -65,7 +65,8 @@ def ticket_pdf(
     Raises:
         ValueError: the numbers of sheets and files differ.
     """
-    pdf, trial = _paper(plan, made), _paper(plan, made)
+    trial = _paper(plan, made)
+    pdf = _paper(plan, made, lettered_like=trial)
     trial.set_auto_page_break(auto=False)
     all_shown = papers or papers_of_plan(plan)
     for sheet, names, shown in zip(plan.sheets, files, all_shown, strict=True):
@@ -75,18 +76,20 @@ def ticket_pdf(
         _below(trial, plan, sheet)
         room_mm = PAGE_MM - FOOT_MM - CAPTION_MM - trial.get_y()
         pdf.add_page()
+        _code(pdf, plan, sheet, names)
         _head(pdf, plan, sheet, names)
         _pictures(pdf, sheet, shown, float(np.clip(room_mm, *PICTURES_HIGH_MM)))
         _below(pdf, plan, sheet)
     return bytes(pdf.output())
 
 
-def _paper(plan: Plan, made: datetime.date | None) -> Paper:
+def _paper(plan: Plan, made: datetime.date | None, lettered_like: Paper | None = None) -> Paper:
     day = f", {made.isoformat()}" if made else ""
     pdf = Paper(
         plan.title,
         f"{shortened(plan.title, 60)}{day} · {shortened(plan.machine.name, 40)}",
         margin_mm=MARGIN_MM,
+        lettered_like=lettered_like,
     )
     # the papers of the same plan are the same, whenever they are printed
     pdf.set_creation_date(datetime.datetime.combine(made or datetime.date(2000, 1, 1), NOON))
@@ -107,8 +110,8 @@ NOON = datetime.time(12, tzinfo=datetime.UTC)
 
 
 def _head(pdf: Paper, plan: Plan, sheet: PlannedSheet, files: SheetFiles) -> None:
+    """The words beside the code."""
     top = pdf.get_y()
-    _code(pdf, plan, sheet, files)
     text_mm = WIDTH_MM - QR_MM - 4.0
     pdf.say(f"Job ticket · sheet {sheet.number} of {len(plan.sheets)}", soft=True, width_mm=text_mm)
     pdf.say(shortened(plan.title, 90), style="B", size=15, width_mm=text_mm)
