@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 from chromium import Opened, served
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from small_shop import STOCK, SmallShop
 
@@ -108,3 +108,27 @@ def test_what_stops_a_plan_is_listed(browser: Browser, shop: SmallShop, address:
     strip = page.get_by_role("region", name="Plan")
     expect(strip.get_by_role("listitem").first).to_contain_text("Stop", timeout=PATIENCE_MS)
     assert page.evaluate("document.documentElement.scrollWidth") <= 320
+
+
+def test_an_answer_that_comes_after_the_news_of_the_end_changes_nothing(
+    browser: Browser, shop: SmallShop, address: str
+) -> None:
+    shop.draw('<g id="Cut" fill="none" stroke="black"><path d="M 1,1 H 30 V 20"/></g>')
+    page = opened(browser, address).page
+    shown = page.locator("#planning-state")
+
+    def late(route: Route) -> None:
+        if route.request.method != "POST":
+            route.continue_()
+            return
+        answer = route.fetch()
+        state(page, "Not planned")
+        route.fulfill(response=answer)
+
+    page.route("**/planning", late)
+    with page.expect_response(lambda one: one.request.method == "POST") as answered:
+        page.get_by_role("button", name=re.compile("^Plan")).click()
+    assert answered.value.json()["state"] == "planning"
+    page.evaluate("() => new Promise((done) => setTimeout(done, 200))")
+    expect(shown).to_contain_text("Not planned")
+    expect(shown).to_have_attribute("aria-busy", "false")

@@ -18,6 +18,7 @@ from kerfwright.web.left_over import clear_unfinished
 from kerfwright.web.moved_in import moved_in
 from kerfwright.web.new_order import Sheets, Wish, begin_order, unfinished_folder
 from kerfwright.web.order_items import add_items, replace_drawing
+from kerfwright.web.reading import READERS
 from killed import every_step, files_of
 from small_shop import OUTLINE, svg
 from small_workshop import SLUG, SmallWorkshop
@@ -31,6 +32,12 @@ FORMER_TABLE = b"boat\nKittiwake\n"
 SHEETS = Sheets(120.0, 100.0)
 
 TABLE = b"boat\nAuk\nDavit\n"
+
+
+@pytest.fixture(autouse=True)
+def _readers_are_begun_by_those_who_ask() -> None:
+    """A fork can neither ask nor end the processes of the one that it was forked from."""
+    READERS.close()
 
 
 def sent(*names: str, data: bytes = OTHER) -> list[UploadFile]:

@@ -9,7 +9,7 @@ from kerfwright.web.planning.states import Progress
 
 
 def said(words: str, order: str = "sign") -> Event:
-    return Event("progress", (order,), Progress(order=order, words=words))
+    return Event("progress", (order,), Progress(order=order, number=1, words=words))
 
 
 def heard(news: News, first: list[Event], told: list[Event]) -> list[str]:

@@ -38,7 +38,7 @@ class Strip {
     const own = (then) => (news) => (news.order === this.order.slug ? then(news) : null);
     const on = {
       state: own((state) => this.take(state)),
-      progress: own((news) => this.take({ ...this.state, words: news.words })),
+      progress: own(({ words, number }) => this.take({ ...this.state, words, number })),
       layout: own((layout) => { this.nest.show(layout); this.order.tell("layout", layout); }),
     };
     let close = null;
@@ -66,8 +66,10 @@ class Strip {
     this.take(await post(this.path));
   }
 
+  /* An answer can come after the news of what followed it: the newest state is kept. */
   take(state) {
     const before = this.state;
+    if (before && state.number < before.number) return;
     this.state = state;
     if (before && before.finished !== state.finished && state.state === "idle") {
       this.ended().catch((error) => this.failed(error));

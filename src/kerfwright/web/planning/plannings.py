@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import shutil
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -62,6 +63,8 @@ class Plannings:
         self._dropped_run = 0
         self._plan_before: str | None = None
         self._states: dict[str, PlanningState] = {}
+        # counted on from the time of the start, so that a page knows what is newer after it too
+        self._number_last = self._number_first = time.time_ns() // 1_000_000
         self._layouts: dict[str, LayoutNews] = {}
         self._worker: Worker | None = None
         self._closed = False
@@ -75,7 +78,8 @@ class Plannings:
     def state(self, slug: str) -> PlanningState:
         """Where an order stands."""
         with self._lock:
-            return self._states.get(slug, PlanningState(order=slug))
+            unknown = PlanningState(order=slug, number=self._number_first)
+            return self._states.get(slug, unknown)
 
     def states(self) -> list[PlanningState]:
         """All orders that were asked for since the start."""
@@ -243,8 +247,9 @@ class Plannings:
                 self._came_to(slug, message)
 
     def _tell_words(self, slug: str, words: str) -> None:
-        self._states[slug] = self.state(slug).model_copy(update={"words": words})
-        self.news.tell(Event("progress", (slug,), Progress(order=slug, words=words)))
+        changed = self._changed(slug, words=words)
+        told_words = Progress(order=slug, number=changed.number, words=words)
+        self.news.tell(Event("progress", (slug,), told_words))
 
     def _came_to(self, slug: str, outcome: Outcome) -> None:
         """Note how a planning ended, and begin the next."""
@@ -313,9 +318,13 @@ class Plannings:
         return 0.0 if started is None else (datetime.now(UTC) - started).total_seconds()
 
     def _set(self, slug: str, **changes: object) -> None:
-        changed = self.state(slug).model_copy(update=changes)
+        self.news.tell(Event("state", (slug,), self._changed(slug, **changes)))
+
+    def _changed(self, slug: str, **changes: object) -> PlanningState:
+        self._number_last += 1
+        changed = self.state(slug).model_copy(update={**changes, "number": self._number_last})
         self._states[slug] = changed
-        self.news.tell(Event("state", (slug,), changed))
+        return changed
 
 
 def _layout_event(layout: LayoutNews) -> Event:

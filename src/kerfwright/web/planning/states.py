@@ -24,6 +24,8 @@ class PlanningState(BaseModel):
     """The planning of one order: what goes on, and how the last try since the start ended."""
 
     order: str
+    number: int = 0
+    """Later states have higher ones, also once the server was started anew."""
     state: Literal["idle", "queued", "planning", "stopping"] = "idle"
     """``stopping``: the search for places was asked to end with the best layout so far."""
     position: int | None = None
@@ -48,6 +50,8 @@ class Progress(BaseModel):
     """What is being done with an order; ``share`` of all of it, where that is known."""
 
     order: str
+    number: int
+    """That of the state with these words."""
     words: str
     share: float | None = None
 
