@@ -27,6 +27,7 @@ import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, box
 from shapely.affinity import rotate, scale, translate
+from shapely.geometry.base import BaseGeometry
 
 from benchmarks._engraving_bound import lower_bound_s
 from benchmarks._engraving_cover import cover_bound_s
@@ -105,6 +106,7 @@ def run(argv: list[str]) -> dict[str, Any]:
             "planning_cpu_s",
             "planning_wall_s",
         ),
+        "planning_of_a_page": [measure_page(options.interval, machine)],
         "planning_of_a_disc_by_size": growth,
     }
 
@@ -165,6 +167,19 @@ def planned(
     cpu_s, wall_s = time.process_time(), time.perf_counter()
     work = engrave(area, recipe(interval_mm), machine, source=0)
     return work, time.process_time() - cpu_s, time.perf_counter() - wall_s
+
+
+def measure_page(interval_mm: float, machine: Machine) -> dict[str, Any]:
+    """Planning of an A4 sheet with a frame, a logo, lettering, a chart and small stars."""
+    area = page()
+    started, begun = time.process_time(), time.perf_counter()
+    work = engrave(area, recipe(interval_mm), machine, source=0)
+    return {
+        "area_mm2": float(area.area),
+        "moves": len(work.toolpath),
+        "planning_cpu_s": time.process_time() - started,
+        "planning_wall_s": time.perf_counter() - begun,
+    }
 
 
 def measure_growth(share: float, interval_mm: float, machine: Machine) -> dict[str, Any]:
@@ -277,6 +292,26 @@ def scattered() -> MultiPolygon:
             turned = rotate(shape[int(rng.integers(3))], float(rng.integers(12)) * 15.0)
             placed.append(translate(turned, 120.0 + 40.0 * x, 120.0 + 38.0 * y))
     return as_area(shapely.union_all(placed))
+
+
+def page() -> MultiPolygon:
+    """An A4 sheet of mixed artwork: frame, logo, two lines of letters, chart, row of stars."""
+    frame = box(105, 105, 392, 305).difference(box(109, 109, 388, 301))
+
+    def placed(artwork: MultiPolygon, width_mm: float, x: float, y: float) -> BaseGeometry:
+        left, low, right, _ = artwork.bounds
+        share = width_mm / (right - left)
+        sized = scale(artwork, share, share, origin=(left, low))
+        return translate(sized, x - left, y - low)
+
+    letters = [
+        translate(scale(_glyphs()[i % 5], size, size, origin=(0, 0)), 215 + 0.9 * size * i, y)
+        for size, y, count in ((18.0, 270.0, 9), (10.0, 252.0, 17))
+        for i in range(count)
+    ]
+    stars = [translate(_star(5.0), 220 + 18 * i, 122) for i in range(9)]
+    pieces = [frame, placed(logo(), 85.0, 117.0, 180.0), placed(coast(), 150.0, 220.0, 140.0)]
+    return as_area(shapely.union_all([*pieces, *letters, *stars]))
 
 
 def logo() -> MultiPolygon:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -29,6 +30,9 @@ KINDS: dict[str, tuple[str, tuple[bytes, ...], int]] = {
     "binary dxf": (".dxf", DXF_WORDS, 200),
 }
 """Ending, words to strew in and number of damaged files; 21,000 in all."""
+
+SHARE = 3 if "CI" in os.environ else 1
+"""CI tries one in so many of them, always the same ones."""
 
 BATCH = 500
 
@@ -67,13 +71,17 @@ def test_a_whole_file_is_read_without_complaint(kind: str, tmp_path: Path) -> No
 @pytest.mark.filterwarnings("ignore")
 @pytest.mark.parametrize(
     ("kind", "batch"),
-    [(kind, n) for kind, (_, _, count) in KINDS.items() for n in range((count - 1) // BATCH + 1)],
+    [
+        (kind, n)
+        for kind, (_, _, count) in KINDS.items()
+        for n in range((count // SHARE - 1) // BATCH + 1)
+    ],
 )
 def test_a_damaged_file_is_read_or_refused(kind: str, batch: int, tmp_path: Path) -> None:
     data = whole(kind)
     ending, words, count = KINDS[kind]
     read = 0
-    for seed in range(batch * BATCH, min((batch + 1) * BATCH, count)):
+    for seed in range(batch * BATCH, min((batch + 1) * BATCH, count // SHARE)):
         file = tmp_path / f"damaged{ending}"
         file.write_bytes(damaged(data, words, seed))
         try:
