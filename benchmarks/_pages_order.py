@@ -227,8 +227,12 @@ def _scrolled(page: Page) -> Hand:
 
 def _chosen(page: Page) -> Hand:
     """Clicks on a scored wave, which begins a rule for all shapes like it."""
+    before = page.evaluate("() => window.scrollY")
 
     def hand(_number: int) -> None:
+        # the rule that is begun is scrolled into sight, and the picture out of it
+        page.evaluate("(y) => window.scrollTo(0, y)", before)
+        _two_frames(page)
         at = page.evaluate(ON_A_WAVE)
         page.mouse.click(*at)
 
