@@ -21,6 +21,7 @@ READY = {
     "": "article.order",
     "stock": "[data-help=stock] .scroll",
     "recipes": "table",
+    "quotes": "table",
     "runs": "section table",
     "calibration": "form",
     f"orders/{SLUG}": ".drawing svg .part, .sheet .part, .play-stage, #price table, #run article",

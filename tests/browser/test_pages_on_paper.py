@@ -16,6 +16,7 @@ READY = {
     "": "article.order",
     "stock": "[data-help=stock] .scroll",
     "recipes": "table",
+    "quotes": "table",
     "runs": "section table",
     "calibration": "#main h1",
     f"orders/{SLUG}": ".play-stage[data-drawn]",

@@ -44,7 +44,9 @@ def test_a_sheet_comes_in_and_goes_out(browser: Browser, address: str) -> None:
     assert opened.complaints == []
 
 
-@pytest.mark.parametrize("path", ["stock", "recipes", "runs", "calibration", "", "help/index"])
+@pytest.mark.parametrize(
+    "path", ["stock", "recipes", "quotes", "runs", "calibration", "", "help/index"]
+)
 @pytest.mark.parametrize("width", [320, 1100])
 def test_no_page_scrolls_sideways_or_complains(
     browser: Browser, address: str, path: str, width: int

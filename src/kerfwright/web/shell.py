@@ -17,6 +17,7 @@ PAGES = {
     "orders": "Orders",
     "stock": "Stock",
     "recipes": "Recipes",
+    "quotes": "Quotes",
     "runs": "Runs",
     "calibration": "Calibration",
 }

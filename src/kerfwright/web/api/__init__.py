@@ -13,6 +13,7 @@ from kerfwright.web.api.orders_on_record import router as orders_on_record
 from kerfwright.web.api.planning import router as planning
 from kerfwright.web.api.price import router as price
 from kerfwright.web.api.programs import router as programs
+from kerfwright.web.api.quotes import router as quotes
 from kerfwright.web.api.recipes import router as recipes
 from kerfwright.web.api.records import router as records
 from kerfwright.web.api.reservations import router as reservations
@@ -33,6 +34,7 @@ ROUTERS = (
     planning,
     price,
     programs,
+    quotes,
     recipes,
     records,
     reservations,

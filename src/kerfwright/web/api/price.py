@@ -47,12 +47,12 @@ class Price(BaseModel):
 def price_of(order: ThisOrder, workshop: Here) -> Price:
     """Every line of the reckoning."""
     named = load_order(order.file).rates
-    quote = _quote(order)
+    quote = quote_of(order)
     return Price(
         quote=quote,
-        why_not="" if quote is not None else _why_not(order, named),
+        why_not="" if quote is not None else why_not_priced(order, named),
         rates=named,
-        rates_changed=quote is not None and _rates_changed(order, named),
+        rates_changed=quote is not None and rates_changed(order, named),
         workshop_rates=_offered(order, workshop),
     )
 
@@ -83,14 +83,16 @@ def stop_comparison(order: ThisOrder, comparisons: TheComparisons) -> None:
     comparisons.stop(order.slug)
 
 
-def _quote(order: OrderFolder) -> QuoteDocument | None:
+def quote_of(order: OrderFolder) -> QuoteDocument | None:
+    """The quote that planning wrote, where there is one that can be read."""
     with suppress(OSError, ValidationError):
         text = (order.plan_folder / "quote.json").read_text(encoding="utf-8")
         return QuotesDocument.model_validate_json(text).quote
     return None
 
 
-def _why_not(order: OrderFolder, named: str | None) -> str:
+def why_not_priced(order: OrderFolder, named: str | None) -> str:
+    """Why an order has no quote; ``named`` is the rates file that it names."""
     if named is None:
         return "The order names no rates, and without them nothing has a price."
     if not (order.folder / named).is_file():
@@ -100,7 +102,8 @@ def _why_not(order: OrderFolder, named: str | None) -> str:
     return "The price is known once the order is planned with its rates."
 
 
-def _rates_changed(order: OrderFolder, named: str | None) -> bool:
+def rates_changed(order: OrderFolder, named: str | None) -> bool:
+    """Whether the rates file was changed since the order was planned."""
     with suppress(OSError):
         planned_ns = (order.plan_folder / PLAN_FILE).stat().st_mtime_ns
         return named is not None and (order.folder / named).stat().st_mtime_ns > planned_ns
