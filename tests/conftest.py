@@ -20,7 +20,7 @@ from kerfwright.shop.machine import Machine
 settings.register_profile(
     "kerfwright",
     deadline=None,
-    max_examples=20 if "CI" in os.environ else 60,
+    max_examples=10 if "CI" in os.environ else 60,
     derandomize="CI" in os.environ,
 )
 settings.load_profile("kerfwright")
