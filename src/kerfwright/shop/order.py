@@ -372,3 +372,8 @@ class Order(StrictModel):
     def whose(self) -> str:
         """By what the records know the order: its reference, or else its title."""
         return self.reference or self.title
+
+    @property
+    def due(self) -> datetime.date | None:
+        """The soonest day on which something of it must be ready."""
+        return min((item.due for item in self.items if item.due is not None), default=None)

@@ -156,9 +156,16 @@ def order_page(order: OrderFolder) -> OrderPage:
 def _currency(order: OrderFolder, read: Order) -> str:
     if read.settings.currency or read.rates is None:
         return read.settings.currency
-    # whoever asks for the price is told what is wrong with the rates; the page shows without
+    return currency_of(order.folder / read.rates)
+
+
+def currency_of(rates: Path) -> str:
+    """What amounts are in by a rates file; empty where it cannot be read.
+
+    Whoever asks for a price is told what is wrong with the rates; pages show without.
+    """
     with suppress(KerfwrightError):
-        return load_rates(order.folder / read.rates).currency
+        return load_rates(rates).currency
     return ""
 
 
@@ -190,7 +197,7 @@ def _line(workshop: Workshop, order: OrderFolder) -> OrderLine:
     return OrderLine(
         slug=order.slug,
         title=read.title,
-        due=min((item.due for item in read.items if item.due is not None), default=None),
+        due=read.due,
         plan=plan_state(order),
         sheets=None if document is None else len(document.get("sheets", [])),
         time_s=totals.get("time_s"),

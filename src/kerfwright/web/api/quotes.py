@@ -50,7 +50,7 @@ def _quoted(workshop: Workshop, order: OrderFolder) -> QuotedOrder:
     return QuotedOrder(
         slug=order.slug,
         title=read.title,
-        due=min((item.due for item in read.items if item.due is not None), default=None),
+        due=read.due,
         plan=plan_state(order),
         rates_changed=quote is not None and rates_changed(order, read.rates),
         quote=quote,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +9,8 @@ from fastapi import APIRouter
 from pydantic import BaseModel
 
 from kerfwright.errors import KerfwrightError
-from kerfwright.shop.files import load_machine, load_material, load_rates
-from kerfwright.web.api.orders import Here
+from kerfwright.shop.files import load_machine, load_material
+from kerfwright.web.api.orders import Here, currency_of
 from kerfwright.web.workshop import Workshop, is_within
 
 router = APIRouter(tags=["workshop"])
@@ -74,10 +73,7 @@ def show_workshop(workshop: Here) -> WorkshopPage:
 def _currency(workshop: Workshop, rates: Path | None) -> str:
     if rates is None or not is_within(rates, workshop.folder):
         return ""
-    # whoever asks for a price is told what is wrong with the rates; the page shows without
-    with suppress(KerfwrightError):
-        return load_rates(rates).currency
-    return ""
+    return currency_of(rates)
 
 
 def _machine(workshop: Workshop, file: Path) -> MachineFile:
