@@ -1,14 +1,14 @@
 """A time that no plan of an engraving can beat, whatever its cells.
 
-Every mm of burn belongs to a row or to a loop. A row that is burned in one go from a to b takes
-one turn and (b − a) / speed; of all lines through a point and all stretches of them, the one with
-the least time for a mm of burn is the least that the point can cost in any row of any plan. In
-loops the point costs what the loops of the whole area take where it lies: corners and bends are
-theirs, travel is not counted. The smaller of the two, averaged over the area, times the area over
-the interval, is the bound: area / interval / speed and the run-ups and bends that no division
-into cells avoids. Rows of different points need not fit together, so the bound may be out of
-reach; :mod:`benchmarks._engraving_cover` lets them share and is tighter for solid areas. Points
-are sampled, lines at every ``STEP_DEG``.
+Every mm of burn belongs to a row or to a loop. A row that is burned in one go from a to b takes one
+turn and (b − a) / speed, or somewhat more if it burns while it speeds up and slows down; of all
+lines through a point and all stretches of them, the one with the least time for a mm of burn is the
+least that the point can cost in any row of any plan. In loops the point costs what the loops of the
+whole area take where it lies: corners and bends are theirs, travel is not counted. The smaller of
+the two, averaged over the area, times the area over the interval, is the bound: area / interval /
+speed and the run-ups and bends that no division into cells avoids. Rows of different points need
+not fit together, so the bound may be out of reach; :mod:`benchmarks._engraving_cover` lets them
+share and is tighter for solid areas. Points are sampled, lines at every ``STEP_DEG``.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ def _row_rates(area: MultiPolygon, points: FloatArray, burn: Burn, machine: Mach
                 continue
             burned = np.concatenate([[0.0], np.cumsum(b - a)])
             from_a, to_b = np.meshgrid(np.arange(at + 1), np.arange(at, len(a)))
-            taken = motion.turn_s + (b[to_b] - a[from_a]) / motion.speed_mm_s
+            taken = motion.row_s(b[to_b] - a[from_a])
             best[number] = min(
                 best[number], float((taken / (burned[to_b + 1] - burned[from_a])).min())
             )

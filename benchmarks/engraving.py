@@ -5,8 +5,9 @@ The machine has the accelerations that fit the trade's times (rows 16 m/s², loo
 and the run-ups and bends that no division into cells avoids; with ``--cover`` the larger of it and
 that of :mod:`benchmarks._engraving_cover`. There are two ratios: over the best single way as the
 planner makes it, and over the best plain way (:mod:`benchmarks._engraving_plain`). Both and the
-bound are for rows at the recipe's speed; what rows may save that are burned slower, for recipes
-that allow it, is told apart.
+bound are for rows at the recipe's speed from end to end. For recipes that let rows burn while they
+speed up and slow down all is told once more: ``ramped_over_single`` is over the best single way
+with such rows, ``ramped_over_steady`` over the best single way at the recipe's speed.
 
 ``least_over_single`` and ``least_over_plain`` are the bound over those ways: no plan in straight
 rows at the recipe's speed and in the area's loops can have a smaller ratio, so that the median of
@@ -77,6 +78,11 @@ def run(argv: list[str]) -> dict[str, Any]:
         "median_least_over_plain": median("least_over_plain"),
         "most_over_plain": most("over_plain"),
         "most_over_bound": most("over_bound"),
+        "median_ramped_over_single": median("ramped_over_single"),
+        "most_ramped_over_single": most("ramped_over_single"),
+        "median_ramped_over_steady": median("ramped_over_steady"),
+        "most_ramped_over_steady": most("ramped_over_steady"),
+        "most_ramped_over_bound": most("ramped_over_bound"),
         "most_planning_cpu_s": most("planning_cpu_s"),
         "most_planning_wall_s": most("planning_wall_s"),
         "seconds": _columns(rows, "artwork", "scan_s", "loops_s", "mixed_s", "chosen", "cells"),
@@ -94,8 +100,15 @@ def run(argv: list[str]) -> dict[str, Any]:
             "cover_s",
         ),
         "plain": _columns(rows, "artwork", "plain_s", "plain_way", "over_plain"),
-        f"with_rows_down_to_{options.slowest_row:g}_of_the_speed": _columns(
-            rows, "artwork", "slower_s", "slower_over_chosen", "slower_over_single"
+        f"rows_burned_from_{options.slowest_row:g}_of_the_speed_on": _columns(
+            rows,
+            "artwork",
+            "ramped_s",
+            "ramped_way",
+            "ramped_over_steady",
+            "ramped_over_single",
+            "ramped_over_bound",
+            "ramped_planning_cpu_s",
         ),
         "planning": _columns(
             rows,
@@ -123,7 +136,10 @@ def measure(name: str, interval_mm: float, slowest_row: float, machine: Machine)
     bound_s = lower_bound_s(area, burn, machine)
     plain = plain_ways_s(area, burn, machine)
     plain_way = min(plain, key=lambda way: plain[way])
-    slower = engrave(area, recipe(interval_mm, slowest_row), machine, source=0).times_s
+    ramped, ramped_cpu_s, _ = planned(area, interval_mm, machine, slowest_row)
+    ramped_s = ramped.times_s[ramped.way]
+    ramped_burn = burn_of(recipe(interval_mm, slowest_row), machine, 0)
+    single_s = min(work.times_s["scan"], work.times_s["contour-parallel"])
     row: dict[str, Any] = {
         "artwork": name,
         "area_mm2": float(area.area),
@@ -133,12 +149,16 @@ def measure(name: str, interval_mm: float, slowest_row: float, machine: Machine)
         "chosen": work.way,
         "chosen_s": chosen_s,
         "cells": len(work.cells),
-        "single_s": min(work.times_s["scan"], work.times_s["contour-parallel"]),
+        "single_s": single_s,
         "plain_s": plain[plain_way],
         "plain_way": plain_way,
-        "slower_s": slower["mixed"],
-        "slower_over_chosen": slower["mixed"] / chosen_s,
-        "slower_over_single": slower["mixed"] / min(slower["scan"], slower["contour-parallel"]),
+        "ramped_s": ramped_s,
+        "ramped_way": ramped.way,
+        "ramped_over_steady": ramped_s / single_s,
+        "ramped_over_single": ramped_s
+        / min(ramped.times_s["scan"], ramped.times_s["contour-parallel"]),
+        "ramped_over_bound": ramped_s / lower_bound_s(area, ramped_burn, machine),
+        "ramped_planning_cpu_s": ramped_cpu_s,
         "bound_s": bound_s,
         "over_no_turns": chosen_s / (area.area / interval_mm / SPEED_MM_S),
         "uncovered": work.uncovered_mm2 / area.area,
@@ -161,11 +181,11 @@ def _shares(row: dict[str, Any], bound_s: float) -> dict[str, float]:
 
 
 def planned(
-    area: MultiPolygon, interval_mm: float, machine: Machine
+    area: MultiPolygon, interval_mm: float, machine: Machine, slowest_row: float = 1.0
 ) -> tuple[EngravedArea, float, float]:
     """An engraving with its planning's seconds of all processors and by the clock on the wall."""
     cpu_s, wall_s = time.process_time(), time.perf_counter()
-    work = engrave(area, recipe(interval_mm), machine, source=0)
+    work = engrave(area, recipe(interval_mm, slowest_row), machine, source=0)
     return work, time.process_time() - cpu_s, time.perf_counter() - wall_s
 
 

@@ -81,6 +81,9 @@ READ_OUT = """() => [...document.querySelectorAll("[aria-label], [aria-valuetext
     .map((name) => one.getAttribute(name) ?? ""))"""
 """Attributes that are read out, or shown to whoever points."""
 
+QUIET_TRIES = 3
+"""Looks, a tenth of a second apart, after which nothing more is taken to come."""
+
 FAILED = {"state": "failed", "words": MARKUP, "remedy": MARKUP, "changes": []}
 """Another way, planned beside the order, that came to nothing."""
 
@@ -175,8 +178,14 @@ class Visited:
     def open_all(self) -> None:
         """Open whatever can be opened, and what is in that."""
         closed = self.page.locator("details:not([open])")
+        quiet = 0
         for _ in range(20):  # what is opened may be filled only then
-            closed.evaluate_all("(all) => { for (const one of all) one.open = true; }")
+            found = closed.evaluate_all(
+                "(all) => { for (const one of all) one.open = true; return all.length; }"
+            )
+            quiet = 0 if found else quiet + 1
+            if quiet > QUIET_TRIES:
+                break
             self.page.wait_for_timeout(100)
 
     def close(self) -> None:
@@ -199,7 +208,7 @@ def visited(browser: Browser, address: str) -> Visited:
 
 @pytest.mark.parametrize(
     "path",
-    ["", f"orders/{SLUG}", "stock", "recipes", "runs", "calibration"]
+    ["", f"orders/{SLUG}", "stock", "recipes", "quotes", "runs", "calibration"]
     + [f"api/orders/{SLUG}/files/{name}.html" for name in ("ticket", "quote", "reckoning")],
 )
 def test_nothing_in_words_runs_or_asks_elsewhere(visited: Visited, path: str) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pypdfium2 as pdfium
@@ -70,17 +72,42 @@ def whiteness(document: pdfium.PdfDocument) -> list[float]:
     return [float(np.mean(page)) / 255.0 for page in pages]
 
 
-@pytest.mark.parametrize("path", READY)
-def test_nothing_to_press_is_printed(browser: Browser, address: str, path: str) -> None:
-    page = complete(browser, address, path)
-    assert page.evaluate(CONTROLS), "on the screen there is something to press"
-    page.emulate_media(media="print")
-    assert page.evaluate(CONTROLS) == []
+@dataclass(frozen=True)
+class Sides:
+    """A page on the screen and on paper: what there is to press, its headings, its words."""
+
+    to_press: list[str]
+    pressed_on_paper: list[str]
+    headings: set[str]
+    paper: pdfium.PdfDocument
+
+
+@pytest.fixture(scope="module")
+def sides(browser: Browser, address: str) -> Callable[[str], Sides]:
+    """Each page, opened and printed once for all that look at it."""
+
+    @cache
+    def of(path: str) -> Sides:
+        page = complete(browser, address, path)
+        to_press, headings = page.evaluate(CONTROLS), set(page.evaluate(HEADINGS))
+        paper = printed(page)
+        page.emulate_media(media="print")
+        return Sides(to_press, page.evaluate(CONTROLS), headings, paper)
+
+    return of
 
 
 @pytest.mark.parametrize("path", READY)
-def test_paper_is_white_in_the_dark_scheme_too(browser: Browser, address: str, path: str) -> None:
-    light = printed(complete(browser, address, path))
+def test_nothing_to_press_is_printed(sides: Callable[[str], Sides], path: str) -> None:
+    assert sides(path).to_press, "on the screen there is something to press"
+    assert sides(path).pressed_on_paper == []
+
+
+@pytest.mark.parametrize("path", READY)
+def test_paper_is_white_in_the_dark_scheme_too(
+    browser: Browser, address: str, sides: Callable[[str], Sides], path: str
+) -> None:
+    light = sides(path).paper
     dark = printed(complete(browser, address, path, color_scheme="dark"))
     assert words(dark) == words(light)
     assert whiteness(dark) == pytest.approx(whiteness(light), abs=0.03)
@@ -88,11 +115,10 @@ def test_paper_is_white_in_the_dark_scheme_too(browser: Browser, address: str, p
 
 
 @pytest.mark.parametrize("path", READY)
-def test_no_heading_stands_last_on_a_page(browser: Browser, address: str, path: str) -> None:
-    page = complete(browser, address, path)
-    headings = set(page.evaluate(HEADINGS))
-    last = [text.strip().splitlines()[-1].strip() for text in words(printed(page)) if text.strip()]
-    assert not headings.intersection(last)
+def test_no_heading_stands_last_on_a_page(sides: Callable[[str], Sides], path: str) -> None:
+    texts = words(sides(path).paper)
+    last = [text.strip().splitlines()[-1].strip() for text in texts if text.strip()]
+    assert not sides(path).headings.intersection(last)
 
 
 def test_an_order_is_printed_with_all_that_was_decided(browser: Browser, address: str) -> None:

@@ -99,7 +99,9 @@ def test_closed_form_of_a_jump_is_the_clocks(
         seconds = move_times_s(toolpath, machine)
         rows = np.flatnonzero(toolpath.moves["kind"] == MoveKind.ROW)
         between = seconds[rows[0] + 1 : rows[1]].sum()
-        assert between == pytest.approx(float(motion.gap_s(np.array(gap_mm))), rel=1e-6)
+        assert between == pytest.approx(
+            float(motion.gap_s(np.array(gap_mm), np.array(5.0), np.array(5.0))), rel=1e-6
+        )
         assert float(motion.jump_s(np.array(gap_mm))) < gap_mm / 500.0
 
 

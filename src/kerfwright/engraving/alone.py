@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from kerfwright.engraving.burn import Burn, paced_motions
+from kerfwright.engraving.burn import Burn, row_motion
 from kerfwright.engraving.cell_angles import directions_deg, edge_steps
 from kerfwright.engraving.contour_parallel import Loops
 from kerfwright.engraving.row_cells import Entries, RowCells
@@ -89,8 +89,7 @@ def _promised_s(polygon: Polygon, angle_deg: float, burn: Burn, machine: Machine
     heights = rotation(-angle_deg).apply(shapely.get_coordinates(polygon.exterior))[:, 1]
     rows = float(np.ptp(heights)) / burn.interval_mm
     burned_mm = np.array(polygon.area / burn.interval_mm / max(rows, 1.0))
-    motions = paced_motions(machine, burn, angle_deg)
-    return rows * min(float(motion.row_s(burned_mm)) for motion in motions)
+    return rows * float(row_motion(machine, burn, angle_deg).row_s(burned_mm))
 
 
 def _loops_by_piece(area: MultiPolygon, loops: Loops) -> list[AlonePiece]:

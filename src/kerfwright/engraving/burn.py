@@ -17,12 +17,14 @@ UNCOVERED_SHARE = 0.0004
 """Share of an area that the planner may leave unburned: less than half of the 0.1 % that a plan
 promises, so that the roundings of both ways never use up the promise."""
 
-PACE_STEP = 0.8
-"""Slower rows have a share of the speed that is a power of this; by a step the time of a row
-changes by 1 % around the best."""
-
 STEEPEST_SLANT = 0.1
 """Run-ups may lean this much towards the next row, as height over length."""
+
+SHORT_ROW_MM = 4.0
+"""The run-up is taken that is best for rows of this length: of longer ones it is a small part."""
+
+LEANING_LONGER = 1.001 / STEEPEST_SLANT
+"""Run-ups made longer so that they can lean get a hair more than that takes."""
 
 SHORTEST_MEAN = 0.5
 """A bend lies between a run-up and a burn, whose mean length is at least this share of it."""
@@ -43,24 +45,7 @@ class Burn:
     one_way: bool = False
     """Rows all burned in one direction, coming back with the beam off."""
     slowest: float = 1.0
-    """Least share of the speed at which rows may be burned."""
-    standstill: float = 0.0
-    """Share of the power that is right at a standstill; between it and full, power goes evenly."""
-
-    @property
-    def paces(self) -> tuple[float, ...]:
-        """Shares of the speed that rows may have, the fastest first; rows of one direction have
-        one, as their way back takes most of their time.
-        """
-        if self.one_way:
-            return (1.0,)
-        steps = math.floor(math.log(self.slowest) / math.log(PACE_STEP) - 1e-9)
-        shares = [PACE_STEP**step for step in range(steps + 1)]
-        return (*shares, self.slowest) if self.slowest < 1.0 else (1.0,)
-
-    def power_at(self, share: FloatArray) -> FloatArray:
-        """Power that burns as deep as the recipe's at shares of its speed."""
-        return self.power * (self.standstill + (1.0 - self.standstill) * share)
+    """Share of the speed from which on rows burn while they speed up and slow down."""
 
     @property
     def footprint_mm(self) -> float:
@@ -87,9 +72,13 @@ def burn_of(recipe: Recipe, machine: Machine, source: int) -> Burn:
         machine.spot_mm,
         source,
         one_way=recipe.row_direction == "one",
-        slowest=recipe.slowest_row,
-        standstill=standstill_share(recipe, machine),
+        slowest=slowest_of(recipe),
     )
+
+
+def slowest_of(recipe: Recipe) -> float:
+    """Share of the speed from which on rows burn: all of it where slopes have their own powers."""
+    return 1.0 if recipe.shoulder_mm > 0.0 else recipe.slowest_row
 
 
 def standstill_share(recipe: Recipe, machine: Machine) -> float:
@@ -140,15 +129,44 @@ class RowMotion:
     """Whether the beam comes back to where the row began before it burns the next."""
     steepest: float = 0.0
     """Steepest slant of run-ups towards the next row; 0 where they must run straight on."""
+    entry_mm_s: float = math.inf
+    """Speed at both ends of a row, if less than the burning speed."""
+    acceleration_mm_s2: float = math.inf
+    """With which rows that are entered so come to the burning speed."""
 
     @property
     def row_speed_mm_s(self) -> float:
         """Length of a row over its seconds without a turn: half the speed if it is driven twice."""
         return 0.5 * self.speed_mm_s if self.one_way else self.speed_mm_s
 
-    def row_s(self, burned_mm: FloatArray) -> FloatArray:
-        """Seconds of rows of one burn, turns included."""
-        return self.turn_s + burned_mm / self.row_speed_mm_s
+    def row_s(self, length_mm: FloatArray) -> FloatArray:
+        """Seconds of rows without gaps, turns included."""
+        return self.turn_s + self.along_s(length_mm)
+
+    def along_s(self, length_mm: FloatArray) -> FloatArray:
+        """Seconds from end to end of rows, gaps crossed and coming back included."""
+        back_s = length_mm * (1.0 / self.row_speed_mm_s - 1.0 / self.speed_mm_s)
+        v, u, a = self.speed_mm_s, self.entry_mm_s, self.acceleration_mm_s2
+        if u >= v:
+            return length_mm / v + back_s
+        longest = np.minimum(length_mm, (v * v - u * u) / a)
+        peak = np.sqrt(u * u + a * longest)
+        return 2.0 * (peak - u) / a + (length_mm - longest) / v + back_s
+
+    @property
+    def closed_form(self) -> FloatArray:
+        """What :func:`~kerfwright.engraving.rows_kernel.along_s` has to know, and a turn's seconds;
+        shape (5,).
+        """
+        return np.array(
+            [
+                self.speed_mm_s,
+                min(self.entry_mm_s, self.speed_mm_s),
+                self.acceleration_mm_s2,
+                1.0 / self.row_speed_mm_s - 1.0 / self.speed_mm_s,
+                self.turn_s,
+            ]
+        )
 
     @property
     def numbers(self) -> FloatArray:
@@ -160,66 +178,80 @@ class RowMotion:
                 self.travel.speed_mm_s,
                 self.travel.acceleration_mm_s2,
                 self.settle_s,
-                self.turn_s - 4.0 * self.run_up_mm / self.speed_mm_s,
+                self.turn_s - 4.0 * self.run_up_mm / min(self.entry_mm_s, self.speed_mm_s),
                 self.steepest,
                 float(self.one_way),
             ]
         )
 
-    def cross_s(self, gap_mm: FloatArray) -> FloatArray:
-        """Seconds over a gap at burning speed, beam off."""
-        return np.abs(gap_mm) / self.speed_mm_s
+    def cross_s(
+        self, gap_mm: FloatArray, before_mm: FloatArray, after_mm: FloatArray
+    ) -> FloatArray:
+        """Seconds more for a row that goes on over a gap, beam off, than for what lies before and
+        after it; less than nothing where that saves slowing down.
+        """
+        over = self.along_s(before_mm + gap_mm + after_mm)
+        return over - self.along_s(before_mm) - self.along_s(after_mm)
 
     def jump_s(self, gap_mm: FloatArray) -> FloatArray:
         """Seconds over a gap by running out, travelling and running up; infinite if too short.
 
-        The travel is entered at burning speed v. A machine that must settle after a travel ends
-        it at rest, any other at v again.
+        The travel is entered at the speed u of a row's ends. A machine that must settle after a
+        travel ends it at rest, any other at u again.
         """
         middle = np.abs(gap_mm) - 2.0 * self.run_up_mm
-        v, top, a = self.speed_mm_s, self.travel.speed_mm_s, self.travel.acceleration_mm_s2
-        end = 0.0 if self.settle_s > 0.0 else v
+        u, top, a = min(self.entry_mm_s, self.speed_mm_s), self.travel.speed_mm_s, self.travel
+        end = 0.0 if self.settle_s > 0.0 else u
         distance = np.maximum(middle, 0.0)
-        mean2 = 0.5 * (v * v + end * end)
-        peak = np.minimum(np.sqrt(mean2 + a * distance), top)
-        ramps = (peak * peak - mean2) / a
-        travel_s = (2.0 * peak - v - end) / a + np.maximum(distance - ramps, 0.0) / peak
-        run_ups_s = (3.0 if self.settle_s > 0.0 else 2.0) * self.run_up_mm / v
-        possible = (middle > 0.0) & (peak > v) & (top > v)
-        return np.where(possible, travel_s + self.settle_s + run_ups_s, np.inf)
-
-    def gap_s(self, gap_mm: FloatArray) -> FloatArray:
-        """Seconds over a gap by the faster of the two, coming back over it included."""
+        mean2 = 0.5 * (u * u + end * end)
+        peak = np.minimum(np.sqrt(mean2 + a.acceleration_mm_s2 * distance), top)
+        ramps = (peak * peak - mean2) / a.acceleration_mm_s2
+        travel_s = (2.0 * peak - u - end) / a.acceleration_mm_s2
+        travel_s = travel_s + np.maximum(distance - ramps, 0.0) / peak
+        run_ups_s = (3.0 if self.settle_s > 0.0 else 2.0) * self.run_up_mm / u
+        possible = (middle > 0.0) & (peak > u) & (top > u)
         back_s = np.abs(gap_mm) * (1.0 / self.row_speed_mm_s - 1.0 / self.speed_mm_s)
-        return np.minimum(self.cross_s(gap_mm), self.jump_s(gap_mm)) + back_s
+        return np.where(possible, travel_s + self.settle_s + run_ups_s + back_s, np.inf)
+
+    def gap_s(self, gap_mm: FloatArray, before_mm: FloatArray, after_mm: FloatArray) -> FloatArray:
+        """Seconds over a gap by the faster of the two."""
+        return np.minimum(self.cross_s(gap_mm, before_mm, after_mm), self.jump_s(gap_mm))
 
 
 def row_motion(machine: Machine, burn: Burn, angle_deg: float) -> RowMotion:
-    """Work out the numbers for rows at ``angle_deg``; run-up is v²/(2a) of the scanning axes."""
+    """Work out the numbers for rows at ``angle_deg``; run-up is u²/(2a) of the scanning axes, with
+    the speed u at the ends of rows.
+    """
     scanning = along(machine.scanning, angle_deg)
     across = along(machine.scanning, angle_deg + 90.0)
     speed = min(burn.speed_mm_s, scanning.speed_mm_s)
+    acceleration = scanning.acceleration_mm_s2
+    lowest = min(burn.slowest * burn.speed_mm_s, speed)
     step_s = float(Line(speed, across.acceleration_mm_s2).travel_s(np.array(burn.interval_mm)))
-    straight = RowMotion(
-        speed_mm_s=speed,
-        run_up_mm=run_up_mm(speed, machine.scanning, angle_deg),
-        travel=along(machine.travel, angle_deg),
-        settle_s=machine.settle_s,
-        turn_s=2.0 * speed / scanning.acceleration_mm_s2 + step_s,
-    )
+
+    def straight(entry: float) -> RowMotion:
+        return RowMotion(
+            speed_mm_s=speed,
+            run_up_mm=run_up_mm(entry, machine.scanning, angle_deg),
+            travel=along(machine.travel, angle_deg),
+            settle_s=machine.settle_s,
+            turn_s=2.0 * entry / acceleration + step_s,
+            entry_mm_s=entry,
+            acceleration_mm_s2=acceleration,
+        )
+
     if burn.one_way:
         # out, back over both run-ups and in again, all with the acceleration of rows
-        return replace(straight, turn_s=4.0 * speed / scanning.acceleration_mm_s2, one_way=True)
-    leaning = _leaning(straight, burn.interval_mm, across, machine, angle_deg)
-    return straight if leaning is None or leaning.turn_s >= straight.turn_s else leaning
-
-
-def paced_motions(machine: Machine, burn: Burn, angle_deg: float) -> tuple[RowMotion, ...]:
-    """The numbers for rows at ``angle_deg`` at every one of the burn's paces."""
-    return tuple(
-        row_motion(machine, replace(burn, speed_mm_s=share * burn.speed_mm_s), angle_deg)
-        for share in burn.paces
-    )
+        back_s = lowest * lowest / (acceleration * speed)
+        turn_s = (2.0 * lowest + speed) / acceleration + back_s
+        return replace(straight(lowest), turn_s=turn_s, one_way=True)
+    # a run-up long enough to lean, at half the interval over its length, may be worth its way
+    long_enough = min(math.sqrt(LEANING_LONGER * acceleration * burn.interval_mm), speed)
+    ways = [straight(lowest)]
+    for entry in {lowest, max(lowest, long_enough)}:
+        leaning = _leaning(straight(entry), burn.interval_mm, across, machine, angle_deg)
+        ways += [] if leaning is None else [leaning]
+    return min(ways, key=lambda way: float(way.row_s(np.array(SHORT_ROW_MM))))
 
 
 def _leaning(
@@ -232,7 +264,7 @@ def _leaning(
     φ / mean length needs of an axis, v² times that, is missing along the row, which the run-up
     makes up for by its length.
     """
-    speed, run_mm = straight.speed_mm_s, straight.run_up_mm
+    speed, run_mm = straight.entry_mm_s, straight.run_up_mm
     slant = 0.5 * interval_mm / run_mm
     if machine.corner_speed_mm_s is not None:
         corner = machine.corner_speed_mm_s / slant

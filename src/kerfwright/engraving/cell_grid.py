@@ -51,8 +51,8 @@ class Sweep:
     at: FloatArray
     half: FloatArray
     rows: FloatArray
-    speed_mm_s: float
-    turn_s: float
+    motion: FloatArray
+    """The rows' :attr:`~kerfwright.engraving.burn.RowMotion.closed_form`."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -161,8 +161,7 @@ def sweep_of(grid: Grid, angle_deg: float, burn: Burn, machine: Machine) -> Swee
         at,
         half,
         broad / burn.interval_mm,
-        motion.row_speed_mm_s,
-        motion.turn_s,
+        motion.closed_form,
     )
 
 
@@ -170,6 +169,6 @@ def row_rates_of(grid: Grid, sweep: Sweep, burn: Burn) -> FloatArray:
     """Seconds for a mm of burn in every box, were the whole area burned at one angle."""
     burned = grid.held_mm2 / burn.interval_mm / sweep.rows[sweep.line_of]
     rates: FloatArray = row_rates(
-        sweep.order, sweep.start, sweep.at, sweep.half, burned, sweep.speed_mm_s, sweep.turn_s
+        sweep.order, sweep.start, sweep.at, sweep.half, burned, sweep.motion
     )
     return rates

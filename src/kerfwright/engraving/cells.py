@@ -293,7 +293,7 @@ def _lines(sweeps: list[Sweep]) -> Lines:
         at=np.array([sweep.at for sweep in sweeps]),
         half=np.array([sweep.half for sweep in sweeps]),
         rows=np.array([np.append(s.rows, np.zeros(most - len(s.rows))) for s in sweeps]),
-        motion=np.array([[sweep.speed_mm_s, sweep.turn_s] for sweep in sweeps]),
+        motion=np.array([sweep.motion for sweep in sweeps]),
     )
 
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from kerfwright.engraving.rows_kernel import IntArray
+from kerfwright.engraving.rows_kernel import IntArray, along_s
 from kerfwright.geometry.paths import FloatArray
 
 LEAST_SAVED_S = 1e-6
@@ -30,7 +30,7 @@ class Lines(NamedTuple):
     rows: FloatArray
     """Rows that a line stands for, shape (labels, lines)."""
     motion: FloatArray
-    """Speed and time of a turn, shape (labels, 2)."""
+    """:attr:`kerfwright.engraving.burn.RowMotion.closed_form` of every label, shape (labels, 5)."""
 
 
 class Atoms(NamedTuple):
@@ -89,27 +89,47 @@ def _line_s(
     target: int,
 ) -> float:
     """Seconds of a line's rows at one label, atoms with ``moved == token`` taken as ``target``."""
-    speed, turn = lines.motion[label, 0], lines.motion[label, 1]
+    motion = lines.motion[label]
     seconds = 0.0
     begun = False
-    end = 0.0
+    # the row so far, and the boxes without a gap that may go on with it
+    row_low, row_high, low, high = 0.0, -np.inf, 0.0, 0.0
     for i in range(lines.start[label, line], lines.start[label, line + 1]):
         box = lines.order[label, i]
         atom = atom_of[box]
         own = target if moved[atom] == token else label_of[atom]
         if own != label:
             continue
-        low = lines.at[label, box] - lines.half[label, box]
-        high = lines.at[label, box] + lines.half[label, box]
-        if begun:
-            seconds += min(max(low - end, 0.0) / speed, turn)
-            low = max(low, min(end, high))
+        box_low = lines.at[label, box] - lines.half[label, box]
+        box_high = lines.at[label, box] + lines.half[label, box]
+        if begun and box_low > high:
+            ended, row_low = _row_ended(row_low, row_high, low, high, motion)
+            seconds += ended
+            row_high, low, high = high, box_low, box_high
+        elif begun:
+            high = max(high, box_high)
         else:
-            seconds += turn
+            low, high = box_low, box_high
             begun = True
-        seconds += (high - low) / speed
-        end = high
+    if begun:
+        ended, row_low = _row_ended(row_low, row_high, low, high, motion)
+        seconds += ended + motion[4] + along_s(high - row_low, motion)
     return float(seconds * lines.rows[label, line])
+
+
+@njit(cache=True)
+def _row_ended(
+    row_low: float, row_high: float, low: float, high: float, motion: FloatArray
+) -> tuple[float, float]:
+    """Seconds of the row so far if it is worth ending before the next boxes, else none; and where
+    the row begins that these belong to.
+    """
+    if row_high < row_low:
+        return 0.0, low
+    alone = motion[4] + along_s(row_high - row_low, motion)
+    if along_s(high - row_low, motion) <= alone + along_s(high - low, motion):
+        return 0.0, row_low
+    return alone, low
 
 
 @njit(cache=True)

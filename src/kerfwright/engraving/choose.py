@@ -37,6 +37,12 @@ FINISH_OF_WAY: dict[str, EngraveFinish] = {"scan": "rows", "contour-parallel": "
 
 SAME_ANGLE_DEG = 2.0
 
+RAMPS_FROM = 0.3
+"""Rows that burn from this share of the speed on are told of where the recipe has steady ones."""
+
+WORTH_RAMPS, WORTH_RAMPS_S = 0.8, 60.0
+"""They are if they take at most this share of the time, and so many seconds less."""
+
 SLOW_SHARE = 0.5
 """Loops that run at less than this share of the recipe's speed are worth a word."""
 
@@ -157,6 +163,10 @@ def engrave(
         other = scan(area, turning, machine, angle_deg=best_scan.angle_deg)
         scan_times[f"{other.angle_deg:g}° rows {other.arrangement}, to and fro"] = other.seconds
         found += (_one_direction(best_scan.seconds, other.seconds),)
+    if taken.seconds > WORTH_RAMPS_S and burn.slowest == 1.0:
+        ramps = replace(burn, slowest=RAMPS_FROM)
+        angle = best_scan.angle_deg
+        found += _ramps_would_save(taken, recipe.passes, angle, area, ramps, machine)
     return EngravedArea(
         taken.toolpath,
         chosen,
@@ -284,6 +294,30 @@ def _one_direction(taken_s: float, to_and_fro_s: float) -> Finding:
         f"Rows are burned in one direction only: a pass in rows takes {taken_s:.0f} s, to and fro "
         f"it would be {to_and_fro_s:.0f} s.",
         'Where the material shows no difference set row_direction = "both" in the recipe.',
+    )
+
+
+def _ramps_would_save(
+    taken: _Way, passes: int, angle_deg: float, area: MultiPolygon, burn: Burn, machine: Machine
+) -> tuple[Finding, ...]:
+    """Say what rows that burn while they speed up would save, where it is much."""
+    rows = taken.toolpath.moves["kind"] == MoveKind.ROW
+    burn_s = float(taken.toolpath.lengths_mm[taken.toolpath.burning].sum()) / burn.speed_mm_s
+    most_s = min(WORTH_RAMPS * taken.seconds, taken.seconds - WORTH_RAMPS_S)
+    if not rows.any() or burn_s > most_s:
+        return ()
+    ramped_s = passes * scan(area, burn, machine, angle_deg=angle_deg).seconds
+    if ramped_s > most_s:
+        return ()
+    return (
+        Finding(
+            Severity.NOTE,
+            "engraving/slower-rows",
+            f"Rows that burn while the machine speeds up and slows down, from {RAMPS_FROM:.0%} of "
+            f"the speed on, would take {ramped_s:.0f} s instead of {taken.seconds:.0f} s here.",
+            f"Burn fields at full speed and at {RAMPS_FROM:.0%} of speed and power side by side; "
+            f"where they look alike write slowest_row = {RAMPS_FROM:g} in the recipe.",
+        ),
     )
 
 

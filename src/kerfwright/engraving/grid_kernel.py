@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from kerfwright.engraving.rows_kernel import IntArray
+from kerfwright.engraving.rows_kernel import IntArray, along_s
 from kerfwright.geometry.paths import FloatArray
 
 
@@ -90,14 +90,17 @@ def row_rates(
     at: FloatArray,
     half: FloatArray,
     burned: FloatArray,
-    speed: float,
-    turn: float,
+    motion: FloatArray,
 ) -> FloatArray:
     """Seconds for a mm of burn in every box, if all that its line holds is burned at one angle.
 
     A gap too wide to be worth crossing parts a line into chains, each with its own turn.
-    ``burned`` is the mean length of burn of a row over every box.
+    ``burned`` is the mean length of burn of a row over every box; ``motion`` is a
+    :attr:`~kerfwright.engraving.burn.RowMotion.closed_form`.
     """
+    speed, turn = 1.0 / (1.0 / motion[0] + motion[3]), motion[4]
+    # going on at speed saves slowing down and speeding up once more too
+    saved = turn + (motion[0] - motion[1]) ** 2 / (motion[2] * motion[0])
     rate = np.empty(len(order))
     for line in range(len(start) - 1):
         s, end = start[line], start[line + 1]
@@ -106,13 +109,13 @@ def row_rates(
             total = burned[order[s]]
             while t < end:
                 p, q = order[t - 1], order[t]
-                if (at[q] - half[q] - at[p] - half[p]) / speed > turn:
+                if (at[q] - half[q] - at[p] - half[p]) / speed > saved:
                     break
                 total += burned[q]
                 t += 1
             p, q = order[s], order[t - 1]
             long = at[q] + half[q] - at[p] + half[p]
-            seconds = (turn + long / speed) / max(total, 1e-12)
+            seconds = (turn + along_s(long, motion)) / max(total, 1e-12)
             for i in range(s, t):
                 rate[order[i]] = seconds
             s = t

@@ -14,6 +14,7 @@ from kerfwright.engraving.choose import EngravedArea
 from kerfwright.engraving.corner_power import corner_power_findings, with_corner_power
 from kerfwright.engraving.passes import engrave_passes
 from kerfwright.engraving.reversal import burned_early
+from kerfwright.engraving.row_ramps import with_row_ramps
 from kerfwright.engraving.shoulder import engrave_shoulders
 from kerfwright.geometry.regions import as_area
 from kerfwright.kept import NOTHING_KEPT, Kept
@@ -110,6 +111,7 @@ class PartEngraver:
             else engrave_shoulders(area, relief, self.recipe, self.machine, source=source)
         )
         lowered = with_corner_power(whole.toolpath, self.recipe, self.machine)
+        lowered = with_row_ramps(lowered, self.recipe, self.machine)
         found = whole.findings + corner_power_findings(self.recipe, self.machine)
         return replace(whole, toolpath=lowered, findings=found)
 

@@ -27,15 +27,14 @@ def driven(cells: Cells, runs: Runs, burn: Burn, motion: RowMotion, machine: Mac
         return Toolpath(join([]))
     own, first = np.unique(runs.row, return_index=True)
     start = np.append(first, len(runs.row)).astype(np.int64)
-    points, kind, _ = drive_rows(
+    points, kind = drive_rows(
         cells.y[own],
         start,
         np.column_stack([runs.a, runs.b]),
         _jumps(runs, motion),
         np.arange(len(own)),
         True,
-        motion.numbers[None],
-        np.zeros(len(own), dtype=np.int64),
+        motion.numbers,
     )
     powers = np.zeros(len(kind))
     rowed = kind == MoveKind.ROW
@@ -53,7 +52,8 @@ def _jumps(runs: Runs, motion: RowMotion) -> BoolArray:
     jump = np.zeros(len(runs.row), dtype=bool)
     before = np.flatnonzero(runs.row[1:] == runs.row[:-1])
     wide = runs.a[before + 1] - runs.b[before]
-    jump[before] = motion.jump_s(wide) < motion.cross_s(wide)
+    burned = runs.b - runs.a
+    jump[before] = motion.jump_s(wide) < motion.cross_s(wide, burned[before], burned[before + 1])
     return jump
 
 

@@ -16,7 +16,7 @@ from scipy.sparse.csgraph import connected_components
 from shapely import MultiPolygon, Polygon
 from shapely.affinity import translate
 
-from kerfwright.engraving.burn import Burn, paced_motions
+from kerfwright.engraving.burn import Burn, row_motion
 from kerfwright.engraving.row_groups import group_segments
 from kerfwright.engraving.rows import open_spaces_mm2, rows_of
 from kerfwright.engraving.rows_kernel import IntArray
@@ -92,8 +92,8 @@ class RowCells:
         if len(polygons) == 1:
             return [polygons]
         rows = rows_of(MultiPolygon(polygons), self.burn, angle_deg, close=False)
-        motions = paced_motions(self.machine, self.burn, angle_deg)
-        group = group_segments(rows, motions, self.burn.interval_mm)
+        motion = row_motion(self.machine, self.burn, angle_deg)
+        group = group_segments(rows, motion, self.burn.interval_mm)
         middles = np.column_stack([0.5 * (rows.a + rows.b), rows.y[rows.row_of]])
         owner = _owners(polygons, shapely.points(rotation(angle_deg).apply(middles)))
         known = owner >= 0

@@ -3,37 +3,27 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Sequence
 
 import numpy as np
 
 from kerfwright.engraving.burn import RowMotion
-from kerfwright.engraving.row_paces import paced
 from kerfwright.engraving.rows import Rows
 from kerfwright.engraving.rows_kernel import IntArray, label_cells
 
 
-def group_segments(rows: Rows, motions: Sequence[RowMotion], interval_mm: float) -> IntArray:
+def group_segments(rows: Rows, motion: RowMotion, interval_mm: float) -> IntArray:
     """Group of every segment, so that crossing the gaps inside a group saves turning round.
 
     Cells of the area (where each row has one piece) start as groups. Two cells side by side
     share a turn in each common row, and pay for the gap between them: the sum over their rows
     says whether they belong together. The pair that saves most is joined first, and the sums of
-    the joined group are added up before the next (greedy agglomeration). Slow rows turn sooner
-    and cross gaps later, so where there are several paces the groups of some are compared.
+    the joined group are added up before the next (greedy agglomeration).
     """
     cell = _cells(rows, interval_mm)
-    compared = {0, (len(motions) - 1) // 2, len(motions) - 1}
-    found = [_grouped(rows, cell, motions[pace]) for pace in sorted(compared)]
-    if len(found) == 1:
-        return found[0]
-    return min(found, key=lambda group: paced(rows, group, motions).seconds)
-
-
-def _grouped(rows: Rows, cell: IntArray, motion: RowMotion) -> IntArray:
-    row = rows.row_of
+    row, long = rows.row_of, rows.b - rows.a
     beside = np.flatnonzero((row[1:] == row[:-1]) & (cell[1:] != cell[:-1]))
-    saved = motion.turn_s - motion.gap_s(rows.a[beside + 1] - rows.b[beside])
+    gaps = rows.a[beside + 1] - rows.b[beside]
+    saved = motion.turn_s - motion.gap_s(gaps, long[beside], long[beside + 1])
     first = np.minimum(cell[beside], cell[beside + 1])
     second = np.maximum(cell[beside], cell[beside + 1])
     count = int(cell.max()) + 1 if len(cell) else 0

@@ -12,8 +12,8 @@ import shapely
 from numba import njit
 from shapely import Polygon
 
-from kerfwright.engraving.burn import Burn, RowMotion, paced_motions
-from kerfwright.engraving.rows_kernel import IntArray, cross_rows
+from kerfwright.engraving.burn import Burn, RowMotion, row_motion
+from kerfwright.engraving.rows_kernel import IntArray, along_s, cross_rows
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.shop.machine import Machine
 
@@ -56,12 +56,11 @@ class RowModel:
         """Seconds of rows over the members at every angle, gaps crossed or turned at."""
         for angle in angles_deg:
             if angle not in self._numbers:
-                motions = paced_motions(self.machine, self.burn, angle)
-                self._numbers[angle] = np.array([gap_numbers(motion) for motion in motions])
+                self._numbers[angle] = gap_numbers(row_motion(self.machine, self.burn, angle))
         picked = np.array(members, dtype=np.int64)
         crossed = CROSSINGS * self.height_mm[picked].sum() / self.step_mm
         edges = (self.first[picked + 1] - self.first[picked]).sum()
-        self.looked += int(len(angles_deg) * (crossed * len(self.burn.paces) + edges))
+        self.looked += int(len(angles_deg) * (crossed + edges))
         numbers = np.array([self._numbers[angle] for angle in angles_deg])
         angles = np.array(angles_deg, dtype=np.float64)
         model = rows_s(self.edges, self.first, picked, angles, numbers, self.step_mm)
@@ -90,19 +89,9 @@ def _edges(polygon: Polygon) -> FloatArray:
 
 
 def gap_numbers(motion: RowMotion) -> FloatArray:
-    """What :func:`rows_s` has to know of rows at one angle, shape (8,)."""
-    return np.array(
-        [
-            motion.speed_mm_s,
-            motion.row_speed_mm_s,
-            motion.turn_s,
-            motion.run_up_mm,
-            motion.travel.speed_mm_s,
-            motion.travel.acceleration_mm_s2,
-            motion.settle_s,
-            1.0 / motion.row_speed_mm_s - 1.0 / motion.speed_mm_s,
-        ]
-    )
+    """What :func:`rows_s` has to know of rows at one angle, shape (9,)."""
+    travel = [motion.travel.speed_mm_s, motion.travel.acceleration_mm_s2]
+    return np.concatenate([motion.closed_form, [motion.run_up_mm, *travel, motion.settle_s]])
 
 
 @njit(cache=True)
@@ -121,7 +110,7 @@ def rows_s(
         first: polygon p has the edges ``first[p]`` to ``first[p + 1]``.
         members: the polygons that share rows.
         angles_deg: the angles to look at.
-        numbers: :func:`gap_numbers` of every pace at every angle, shape (angles, paces, 8).
+        numbers: :func:`gap_numbers` of every angle, shape (angles, 9).
         step_mm: distance of rows; they lie at its multiples, whatever the polygons.
 
     Returns:
@@ -157,41 +146,40 @@ def rows_s(
 def _driven_s(start: IntArray, x: FloatArray, numbers: FloatArray) -> float:
     total = 0.0
     for k in range(len(start) - 1):
-        if start[k + 1] == start[k]:
-            continue
-        best = np.inf
-        for pace in range(len(numbers)):
-            best = min(best, _row_s(x[start[k] : start[k + 1]], numbers[pace]))
-        total += best
+        if start[k + 1] > start[k]:
+            total += _row_s(x[start[k] : start[k + 1]], numbers)
     return total
 
 
 @njit(cache=True)
 def _row_s(x: FloatArray, numbers: FloatArray) -> float:
     """Seconds of one row, its gaps crossed, jumped or turned at."""
-    row_speed, turn_s = numbers[1], numbers[2]
+    turn_s = numbers[4]
     total = turn_s
-    for i in range(0, len(x) - 1, 2):
-        total += (x[i + 1] - x[i]) / row_speed
-        if i + 2 < len(x):
-            total += min(_gap_s(x[i + 2] - x[i + 1], numbers), turn_s)
-    return float(total)
+    begun = x[0]
+    for i in range(2, len(x) - 1, 2):
+        gap, after = x[i] - x[i - 1], x[i + 1] - x[i]
+        ended = along_s(x[i - 1] - begun, numbers)
+        crossed = along_s(x[i + 1] - begun, numbers) - ended - along_s(after, numbers)
+        between = min(_jump_s(gap, numbers), turn_s)
+        if crossed > between:
+            total += ended + between
+            begun = x[i]
+    return float(total + along_s(x[len(x) - 1] - begun, numbers))
 
 
 @njit(cache=True)
-def _gap_s(gap: float, numbers: FloatArray) -> float:
-    """Seconds over one gap, as :meth:`kerfwright.engraving.burn.RowMotion.gap_s`."""
-    v, run_up, top, a, settle = numbers[0], numbers[3], numbers[4], numbers[5], numbers[6]
-    back_s = gap * numbers[7]
-    crossed = gap / v
+def _jump_s(gap: float, numbers: FloatArray) -> float:
+    """Seconds over one gap, as :meth:`kerfwright.engraving.burn.RowMotion.jump_s`."""
+    u, run_up, top, a, settle = numbers[1], numbers[5], numbers[6], numbers[7], numbers[8]
     middle = gap - 2.0 * run_up
-    if middle <= 0.0 or top <= v:
-        return float(crossed + back_s)
-    end = 0.0 if settle > 0.0 else v
-    mean2 = 0.5 * (v * v + end * end)
+    if middle <= 0.0 or top <= u:
+        return math.inf
+    end = 0.0 if settle > 0.0 else u
+    mean2 = 0.5 * (u * u + end * end)
     peak = min(math.sqrt(mean2 + a * middle), top)
-    if peak <= v:
-        return float(crossed + back_s)
-    travel = (2.0 * peak - v - end) / a + max(middle - (peak * peak - mean2) / a, 0.0) / peak
-    jumped = travel + settle + (3.0 if settle > 0.0 else 2.0) * run_up / v
-    return float(min(crossed, jumped) + back_s)
+    if peak <= u:
+        return math.inf
+    travel = (2.0 * peak - u - end) / a + max(middle - (peak * peak - mean2) / a, 0.0) / peak
+    run_ups = (3.0 if settle > 0.0 else 2.0) * run_up / u
+    return float(travel + settle + run_ups + gap * numbers[3])

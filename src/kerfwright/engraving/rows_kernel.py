@@ -22,6 +22,19 @@ RUN_UP, ROW, TRAVEL = 1, 2, 0
 
 
 @njit(cache=True, nogil=True)
+def along_s(length: float, motion: FloatArray) -> float:
+    """Seconds of a row from end to end, as :meth:`kerfwright.engraving.burn.RowMotion.along_s`;
+    ``motion`` is a :attr:`~kerfwright.engraving.burn.RowMotion.closed_form`.
+    """
+    v, u, a = motion[0], motion[1], motion[2]
+    if u >= v:
+        return float(length / v + length * motion[3])
+    longest = min(length, (v * v - u * u) / a)
+    ramps = 2.0 * (np.sqrt(u * u + a * longest) - u) / a
+    return float(ramps + (length - longest) / v + length * motion[3])
+
+
+@njit(cache=True, nogil=True)
 def crossings(
     edges: FloatArray, first_y: float, step: float, count: int
 ) -> tuple[IntArray, FloatArray, IntArray]:
@@ -231,9 +244,8 @@ def drive_rows(
     jump_after: npt.NDArray[np.bool_],
     order: IntArray,
     rightwards: bool,
-    motions: FloatArray,
-    pace: IntArray,
-) -> tuple[FloatArray, IntArray, IntArray]:
+    motion: FloatArray,
+) -> tuple[FloatArray, IntArray]:
     """Moves along rows, to and fro, each with its run-up; the first point is where they start.
 
     Args:
@@ -243,15 +255,14 @@ def drive_rows(
         jump_after: whether the gap to the right of a burn is travelled, not crossed.
         order: rows in the order of burning.
         rightwards: direction of the first row.
-        motions: for each pace its burning speed, run-up, travel speed, travel acceleration,
-            settling time, time of a step to the next row, and the steepest slant of a run-up:
-            where half the step to the next row is no more than that, the way out and the way
-            back lean towards each other and meet in one point, which saves the step; and above 0
-            if all rows are burned in one direction.
-        pace: number of every row's pace.
+        motion: burning speed, run-up, travel speed, travel acceleration, settling time, time of
+            a step to the next row, and the steepest slant of a run-up: where half the step to the
+            next row is no more than that, the way out and the way back lean towards each other
+            and meet in one point, which saves the step; and above 0 if all rows are burned in one
+            direction.
 
     Returns:
-        points of shape (moves + 1, 2), the kind of every move, and the row it belongs to.
+        points of shape (moves + 1, 2) and the kind of every move.
 
     """
     room = 2
@@ -259,23 +270,18 @@ def drive_rows(
         room += 5 * (row_start[r + 1] - row_start[r]) + 5
     points = np.empty((room, 2))
     kind = np.empty(room, dtype=np.int64)
-    of = np.empty(room, dtype=np.int64)
     r = order[0]
-    run = motions[pace[r], 1]
+    run, steepest = motion[1], motion[6] * motion[1]
     d = 1.0 if rightwards else -1.0
     entry = burns[row_start[r], 0] if rightwards else burns[row_start[r + 1] - 1, 1]
     n = _put(points, kind, 0, entry - d * run, row_y[r], TRAVEL)
     for i in range(len(order)):
         r = order[i]
         s0, s1 = row_start[r], row_start[r + 1]
-        motion = motions[pace[r]]
-        began = n
         if i > 0:
-            before = motions[pace[order[i - 1]]]
             last = points[n - 1, 0]
-            entry, now, travels = _turn(last, d, burns[s0, 0], burns[s1 - 1, 1], before, motion)
-            run = motion[1]
-            leave, arrive = last + d * before[1], entry - now * run
+            entry, now, travels = _turn(last, d, burns[s0, 0], burns[s1 - 1, 1], motion)
+            leave, arrive = last + d * run, entry - now * run
             step = TRAVEL if travels else RUN_UP
             if motion[7] > 0.0:
                 step = _way_back(arrive - leave, motion)
@@ -283,27 +289,21 @@ def drive_rows(
                 # running on at speed past the shorter row's end beats stopping twice
                 leave = arrive = max(leave, arrive) if d > 0 else min(leave, arrive)
             below = row_y[order[i - 1]]
-            steepest = min(motion[6] * run, before[6] * before[1])
             if not travels and 0.5 * abs(row_y[r] - below) <= steepest:
                 n = _put(points, kind, n, arrive, 0.5 * (below + row_y[r]), RUN_UP)
             else:
                 n = _put(points, kind, n, leave, below, RUN_UP)
                 n = _put(points, kind, n, arrive, row_y[r], step)
             d = now
-            of[began] = order[i - 1]
-            began += 1
         n = _put(points, kind, n, entry, row_y[r], RUN_UP)
         n = _burn_row(points, kind, n, burns[s0:s1], jump_after[s0:s1], d, run)
-        of[began:n] = r
-    r = order[-1]
-    of[n] = r
-    n = _put(points, kind, n, points[n - 1, 0] + d * run, row_y[r], RUN_UP)
-    return points[:n], kind[1:n], of[1:n]
+    n = _put(points, kind, n, points[n - 1, 0] + d * run, row_y[order[-1]], RUN_UP)
+    return points[:n], kind[1:n]
 
 
 @njit(cache=True)
 def _turn(
-    last: float, d: float, left: float, right: float, before: FloatArray, motion: FloatArray
+    last: float, d: float, left: float, right: float, motion: FloatArray
 ) -> tuple[float, float, bool]:
     """Where the next row is entered, in which direction, and whether the way there is travelled.
 
@@ -313,10 +313,9 @@ def _turn(
     ahead = left if d > 0 else right
     if motion[7] > 0.0:
         return ahead, d, True
-    further = before[1] - motion[1]
-    run_on = abs(last - back + d * further) / motion[0] + motion[5]
-    jump = _rest_to_rest(last - back + d * further, motion)
-    same = _rest_to_rest(last + d * (before[1] + motion[1]) - ahead, motion)
+    run_on = abs(last - back) / motion[0] + motion[5]
+    jump = _rest_to_rest(last - back, motion)
+    same = _rest_to_rest(last + d * 2.0 * motion[1] - ahead, motion)
     if same < min(run_on, jump):
         return ahead, d, True
     return back, -d, jump < run_on - LEAST_SAVED_S

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -10,9 +9,8 @@ import numpy as np
 import numpy.typing as npt
 from shapely import MultiPolygon
 
-from kerfwright.engraving.burn import Burn, RowMotion, paced_motions
+from kerfwright.engraving.burn import Burn, RowMotion, row_motion
 from kerfwright.engraving.row_groups import group_segments
-from kerfwright.engraving.row_paces import paced
 from kerfwright.engraving.rows import Rows, rows_of
 from kerfwright.engraving.rows_kernel import IntArray, drive_rows
 from kerfwright.geometry.affine import rotation
@@ -50,22 +48,19 @@ class _Group:
     a: FloatArray
     b: FloatArray
     jump_after: npt.NDArray[np.bool_]
-    pace: IntArray
-    """Number of every row's pace."""
 
-    def doors(self, run_ups_mm: FloatArray) -> FloatArray:
+    def doors(self, run_up_mm: float) -> FloatArray:
         """Where the rows can be entered: before the ends of the lowest and of the highest, shape
-        (4, 2); ``run_ups_mm`` are by pace.
+        (4, 2).
         """
         low, high = self.start[1] - 1, self.start[-2]
         bottom, top = self.y[0], self.y[-1]
-        first, last = run_ups_mm[self.pace[0]], run_ups_mm[self.pace[-1]]
         return np.array(
             [
-                (self.a[0] - first, bottom),
-                (self.b[low] + first, bottom),
-                (self.a[high] - last, top),
-                (self.b[-1] + last, top),
+                (self.a[0] - run_up_mm, bottom),
+                (self.b[low] + run_up_mm, bottom),
+                (self.a[high] - run_up_mm, top),
+                (self.b[-1] + run_up_mm, top),
             ]
         )
 
@@ -80,37 +75,33 @@ def scan(
 ) -> Scan:
     """Engrave ``area`` in rows at ``angle_deg``, counter-clockwise from x.
 
-    Each row is burned at constant speed, the recipe's or where it allows that a slower one
-    (:mod:`kerfwright.engraving.row_paces`); run-up and slowing down happen outside the burn, over
-    v²/(2a) of the scanning axes. Gaps in a row are crossed at burning speed with the beam off
-    unless slowing down and travelling is faster. Both arrangements are timed and the faster is
-    taken, unless ``arrangement`` names one. Rows are clipped exactly to the area; their burn ends
-    are drawn in as :mod:`kerfwright.engraving.row_ends` says. The toolpath starts at the first
-    run-up.
+    Each row is burned at constant speed; run-up and slowing down happen outside the burn, over
+    v²/(2a) of the scanning axes. Where the recipe allows it, rows burn from a lower speed u on and
+    run up over u²/(2a) only (:mod:`kerfwright.engraving.row_ramps` sees to their power). Gaps in a
+    row are crossed at speed with the beam off unless slowing down and travelling is faster. Both
+    arrangements are timed and the faster is taken, unless ``arrangement`` names one. Rows are
+    clipped exactly to the area; their burn ends are drawn in as
+    :mod:`kerfwright.engraving.row_ends` says. The toolpath starts at the first run-up.
 
     Raises:
         KerfwrightError: ``engraving/too-many-rows``.
 
     """
     rows = rows_of(area, burn, angle_deg)
-    motions = paced_motions(machine, burn, angle_deg)
+    motion = row_motion(machine, burn, angle_deg)
     together = np.zeros(len(rows.a), dtype=np.int64)
     choices: dict[Arrangement, IntArray] = {}
     if arrangement != "apart":
         choices["together"] = together
     if arrangement != "together":
-        choices["apart"] = group_segments(rows, motions, burn.interval_mm)
+        choices["apart"] = group_segments(rows, motion, burn.interval_mm)
         if arrangement is None and not choices["apart"].any():
             del choices["apart"]
     made: dict[Arrangement, Toolpath] = {}
     times: dict[Arrangement, float] = {}
     for way, group in choices.items():
-        # what slower rows save is a closed form's word; the clock has the last one
-        for paces in (motions, motions[:1]) if len(motions) > 1 else (motions,):
-            toolpath = _toolpath(_groups(rows, group, paces), rows, burn, paces, machine)
-            seconds = time_toolpath(toolpath, machine).total_s
-            if way not in times or seconds < times[way]:
-                made[way], times[way] = toolpath, seconds
+        made[way] = _toolpath(_groups(rows, group, motion), rows, burn, motion, machine)
+        times[way] = time_toolpath(made[way], machine).total_s
     best = min(times, key=lambda way: times[way])
     return Scan(
         made[best],
@@ -121,27 +112,24 @@ def scan(
     )
 
 
-def _groups(rows: Rows, group: IntArray, motions: Sequence[RowMotion]) -> list[_Group]:
-    found = paced(rows, group, motions)
+def _groups(rows: Rows, group: IntArray, motion: RowMotion) -> list[_Group]:
     row = rows.row_of
-    row_pace = np.repeat(found.pace, np.diff(np.append(found.first, len(found.order))))
+    order = np.lexsort([rows.a, row, group]).astype(np.int64)
+    same = (np.diff(row[order]) == 0) & (np.diff(group[order]) == 0)
+    gap = np.flatnonzero(same)
+    left, right = order[gap], order[gap + 1]
+    long, wide = rows.b - rows.a, rows.a[right] - rows.b[left]
     jump = np.zeros(len(row), dtype=bool)
-    same = row[found.order][1:] == row[found.order][:-1]
-    same &= group[found.order][1:] == group[found.order][:-1]
-    wide = rows.a[found.order][1:] - rows.b[found.order][:-1]
-    for number, motion in enumerate(motions):
-        gap = np.flatnonzero(same & (row_pace[:-1] == number))
-        jump[gap] = motion.jump_s(wide[gap]) < motion.cross_s(wide[gap])
-    cuts = np.flatnonzero(np.diff(group[found.order])) + 1
+    jump[gap] = motion.jump_s(wide) < motion.cross_s(wide, long[left], long[right])
+    cuts = np.flatnonzero(np.diff(group[order])) + 1
     made = []
     for place in np.split(np.arange(len(row)), cuts):
         if len(place) == 0:
             continue
-        part = found.order[place]
+        part = order[place]
         own, start = np.unique(row[part], return_index=True)
         bounds = np.append(start, len(part)).astype(np.int64)
-        pace = row_pace[place][start]
-        made.append(_Group(rows.y[own], bounds, rows.a[part], rows.b[part], jump[place], pace))
+        made.append(_Group(rows.y[own], bounds, rows.a[part], rows.b[part], jump[place]))
     return made
 
 
@@ -149,16 +137,16 @@ def _toolpath(
     groups: list[_Group],
     rows: Rows,
     burn: Burn,
-    motions: Sequence[RowMotion],
+    motion: RowMotion,
     machine: Machine,
 ) -> Toolpath:
     """Burn the groups nearest first, each from whichever end of its rows is nearest."""
     if not groups:
         return Toolpath(join([]))
     speed = travel_speed_mm_s(machine)
-    numbers = _numbers(motions)
+    numbers = motion.numbers
     turn = rotation(rows.angle_deg)
-    doors = np.array([group.doors(numbers[:, 1]) for group in groups])
+    doors = np.array([group.doors(motion.run_up_mm) for group in groups])
     left = np.ones(len(groups), dtype=bool)
     pieces: list[MoveArray] = []
     start: FloatArray | None = None
@@ -168,7 +156,7 @@ def _toolpath(
         away[~left] = np.inf
         chosen, door = divmod(int(np.argmin(away)), 4)
         left[chosen] = False
-        points, kind, pace = _drive(groups[chosen], door, numbers)
+        points, kind = _drive(groups[chosen], door, numbers)
         at = points[-1]
         placed = turn.apply(points)
         if start is None:
@@ -179,19 +167,15 @@ def _toolpath(
                     placed[:1], kind=MoveKind.TRAVEL, speed_mm_s=speed, power=0.0, source=-1
                 )
             )
-        pieces.append(_moves(placed[1:], kind, pace, burn, speed))
+        pieces.append(_moves(placed[1:], kind, burn, speed))
     assert start is not None
     return Toolpath(join(pieces), (float(start[0]), float(start[1])))
 
 
-def _numbers(motions: Sequence[RowMotion]) -> FloatArray:
-    return np.array([motion.numbers for motion in motions])
-
-
-def _drive(group: _Group, door: int, numbers: FloatArray) -> tuple[FloatArray, IntArray, IntArray]:
-    """Points, kinds and paces of a group's moves, entered at one of its four doors."""
+def _drive(group: _Group, door: int, numbers: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Points and kinds of a group's moves, entered at one of its four doors."""
     order = np.arange(len(group.y))
-    points, kind, row = drive_rows(
+    return drive_rows(
         group.y,
         group.start,
         np.column_stack([group.a, group.b]),
@@ -199,9 +183,7 @@ def _drive(group: _Group, door: int, numbers: FloatArray) -> tuple[FloatArray, I
         order if door < 2 else order[::-1].copy(),
         door % 2 == 0,
         numbers,
-        group.pace,
     )
-    return points, kind, group.pace[row]
 
 
 def row_blocks(
@@ -218,34 +200,30 @@ def row_blocks(
 
     """
     rows = rows_of(area, burn, angle_deg, least_mm2=least_mm2)
-    motions = paced_motions(machine, burn, angle_deg)
+    motion = row_motion(machine, burn, angle_deg)
     if len(rows.a) == 0:
         return [], rows.uncovered_mm2
     speed = travel_speed_mm_s(machine)
-    numbers = _numbers(motions)
     turn = rotation(angle_deg)
     blocks = []
-    for group in _groups(rows, group_segments(rows, motions, burn.interval_mm), motions):
+    for group in _groups(rows, group_segments(rows, motion, burn.interval_mm), motion):
         toolpaths = []
         for door in range(4):
-            points, kind, pace = _drive(group, door, numbers)
+            points, kind = _drive(group, door, motion.numbers)
             placed = turn.apply(points)
             start = (float(placed[0, 0]), float(placed[0, 1]))
-            toolpaths.append(Toolpath(_moves(placed[1:], kind, pace, burn, speed), start))
+            toolpaths.append(Toolpath(_moves(placed[1:], kind, burn, speed), start))
         blocks.append(tuple(toolpaths))
     return blocks, rows.uncovered_mm2
 
 
-def _moves(
-    points: FloatArray, kind: IntArray, pace: IntArray, burn: Burn, travel_mm_s: float
-) -> MoveArray:
-    share = np.array(burn.paces)[pace]
+def _moves(points: FloatArray, kind: IntArray, burn: Burn, travel_mm_s: float) -> MoveArray:
     moves = np.zeros(len(points), dtype=MOVE_DTYPE)
     moves["x_mm"], moves["y_mm"] = points[:, 0], points[:, 1]
     moves["kind"] = kind
     travels = kind == MoveKind.TRAVEL
-    moves["speed_mm_s"] = np.where(travels, travel_mm_s, share * burn.speed_mm_s)
-    moves["power"] = np.where(kind == MoveKind.ROW, burn.power_at(share), 0.0)
+    moves["speed_mm_s"] = np.where(travels, travel_mm_s, burn.speed_mm_s)
+    moves["power"] = np.where(kind == MoveKind.ROW, burn.power, 0.0)
     moves["source"] = np.where(travels, -1, burn.source)
     return moves
 

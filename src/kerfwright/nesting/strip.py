@@ -6,20 +6,24 @@ package ``spyrrow``. It watches the clock, so the same seed need not give the sa
 
 from __future__ import annotations
 
+import math
 import threading
+import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
 import shapely
 import spyrrow
-from shapely import Polygon
+from shapely import Polygon, box
 
 from kerfwright.cores import cores
 from kerfwright.geometry.affine import rotation
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.nesting.compaction import compacted
 from kerfwright.nesting.footprint import widened
+from kerfwright.nesting.model import Body, Placement
 from kerfwright.nesting.search.model import Stop
 
 EXPLORING_SHARE = 0.8
@@ -28,6 +32,14 @@ EXPLORING_SHARE = 0.8
 ROUNDING = 2e-6
 """The engine reckons in single precision (24 bits): this share of a size is beyond its reach."""
 
+MOST_STACKED = 64
+"""For so many pieces across the strip it is made wider by what rounding adds to each."""
+
+WORTH_ANEW, LEAST_ANEW_S = 0.1, 2.0
+"""The engine ends when it finds no better; with this share of its time and so many seconds left it
+begins anew."""
+
+SEED_STEP = 1009
 
 LEGAL = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas, spyrrow.ReportType.Final)
 """Reports of the engine that are layouts without overlaps."""
@@ -78,14 +90,15 @@ def solve_strip(
 ) -> Strip:
     """Place all pieces in a strip; spacing is kept between pieces, none to the strip's edge.
 
-    All cores work for ``seconds``, or until ``stop`` says so; ``better`` gets shorter strips as
-    they are found, from the calling thread. What the engine itself found is
-    in single precision: whoever needs exactness checks it. Raises :class:`StripError` when the
-    engine fails or leaves pieces out, or is stopped before it has found anything.
+    All cores work for ``seconds``, or until ``stop`` says so, from other random numbers whenever
+    the engine finds no better; ``better`` gets shorter strips as they are found, from the calling
+    thread. What the engine itself found is in single precision:
+    pieces are moved until it is right, and whoever needs exactness checks it. Raises
+    :class:`StripError` when the engine fails or leaves pieces out, or is stopped before it has
+    found anything.
     """
     stop = stop or _never
-    area_mm2 = sum(Polygon(piece.ring).area * piece.quantity for piece in pieces)
-    rounding_mm = ROUNDING * max(height_mm, area_mm2 / height_mm)
+    rounding_mm = ROUNDING * max(height_mm, _area_mm2(pieces) / height_mm)
     # half of the spacing around every piece: the engine's own separation fails on some outlines
     around_mm = 0.5 * (spacing_mm + rounding_mm)
     middles = [0.5 * (piece.ring.min(axis=0) + piece.ring.max(axis=0)) for piece in pieces]
@@ -98,24 +111,38 @@ def solve_strip(
         )
         for i, (piece, middle) in enumerate(zip(pieces, middles, strict=True))
     ]
-    instance = spyrrow.StripPackingInstance("sheet", height_mm + spacing_mm, items)
+    # pieces that fill the height together do so in the engine's strip too
+    across_mm = height_mm + spacing_mm + _most_stacked(pieces, height_mm) * rounding_mm
+    instance = spyrrow.StripPackingInstance("sheet", across_mm, items)
 
     def strip_of(found: spyrrow.StripPackingSolution) -> Strip:
         spots = [
             _spot(placed, pieces[int(placed.id)], middles[int(placed.id)])
             for placed in found.placed_items
         ]
-        return _from_corner(spots, pieces, height_mm, area_mm2)
+        return _from_corner(_drawn_in(spots, pieces, height_mm, spacing_mm), pieces, height_mm)
 
     def heard(found: spyrrow.StripPackingSolution) -> None:
-        if better is not None and len(found.placed_items) == count:
+        shortest = min((strip.width_mm for strip in strips), default=math.inf)
+        if better is not None and len(found.placed_items) == count and found.width < shortest:
             better(strip_of(found))
 
+    strips: list[Strip] = []
     count = sum(piece.quantity for piece in pieces)
-    found = _solved(instance, _settings(seconds, seed), stop, heard)
-    if len(found.placed_items) != count:
-        raise StripError("pieces are missing from the engine's layout")
-    return strip_of(found)
+    ends_s, left_s = time.monotonic() + seconds, seconds
+    while not strips or (left_s > max(WORTH_ANEW * seconds, LEAST_ANEW_S) and not stop()):
+        try:
+            settings = _settings(left_s, seed + SEED_STEP * len(strips))
+            found = _solved(instance, settings, stop, heard)
+            if len(found.placed_items) != count:
+                raise StripError("pieces are missing from the engine's layout")
+        except StripError:
+            if strips:
+                break
+            raise
+        strips.append(strip_of(found))
+        left_s = ends_s - time.monotonic()
+    return min(strips, key=lambda strip: strip.width_mm)
 
 
 def _never() -> bool:
@@ -189,14 +216,54 @@ def _spot(placed: spyrrow.PlacedItem, piece: StripPiece, middle: FloatArray) -> 
     return StripSpot(int(placed.id), turn, float(x - shift[0]), float(y - shift[1]))
 
 
-def _from_corner(
-    spots: list[StripSpot], pieces: Sequence[StripPiece], height_mm: float, area_mm2: float
-) -> Strip:
-    """Move everything so that it begins at (0, 0), and measure it exactly."""
-    rings = [
+def _most_stacked(pieces: Sequence[StripPiece], height_mm: float) -> int:
+    least_mm = min(
+        float(np.ptp(rotation(turn).apply(piece.ring)[:, 1]))
+        for piece in pieces
+        for turn in piece.turns_deg
+    )
+    return math.ceil(min(height_mm / max(least_mm, 1e-9), MOST_STACKED))
+
+
+def _drawn_in(
+    spots: list[StripSpot], pieces: Sequence[StripPiece], height_mm: float, spacing_mm: float
+) -> list[StripSpot]:
+    """Pieces moved by what they stick out of the true strip, where rounding made it wider."""
+    points = np.vstack(_rings(spots, pieces))
+    low, high = points.min(axis=0), points.max(axis=0)
+    if high[1] - low[1] <= height_mm:
+        return spots
+    bodies = [
+        Body(str(number), (Polygon(piece.ring),), piece.quantity, piece.turns_deg)
+        for number, piece in enumerate(pieces)
+    ]
+    # what gives way sideways finds room beyond the end
+    strip = box(low[0], low[1], 2.0 * high[0] - low[0], low[1] + height_mm)
+    drawn = compacted(
+        bodies,
+        [Placement(s.piece, s.turn_deg, s.x_mm, s.y_mm) for s in spots],
+        strip,
+        spacing_mm=spacing_mm,
+        to="left",
+    )
+    return [
+        replace(s, x_mm=p.x_mm, y_mm=p.y_mm) for s, p in zip(spots, drawn.placements, strict=True)
+    ]
+
+
+def _rings(spots: Sequence[StripSpot], pieces: Sequence[StripPiece]) -> list[FloatArray]:
+    return [
         rotation(s.turn_deg).apply(pieces[s.piece].ring) + np.array([s.x_mm, s.y_mm]) for s in spots
     ]
-    points = np.vstack(rings)
+
+
+def _area_mm2(pieces: Sequence[StripPiece]) -> float:
+    return float(sum(Polygon(piece.ring).area * piece.quantity for piece in pieces))
+
+
+def _from_corner(spots: list[StripSpot], pieces: Sequence[StripPiece], height_mm: float) -> Strip:
+    """Move everything so that it begins at (0, 0), and measure it exactly."""
+    points = np.vstack(_rings(spots, pieces))
     low, high = points.min(axis=0), points.max(axis=0)
     width_mm = float(high[0] - low[0])
     return Strip(
@@ -206,5 +273,5 @@ def _from_corner(
             StripSpot(s.piece, s.turn_deg, s.x_mm - float(low[0]), s.y_mm - float(low[1]))
             for s in spots
         ),
-        density=area_mm2 / (width_mm * height_mm),
+        density=_area_mm2(pieces) / (width_mm * height_mm),
     )

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from kerfwright.engraving.burn import standstill_share
+from kerfwright.engraving.burn import slowest_of
+from kerfwright.engraving.row_ramps import powers_of_feed
 from kerfwright.engraving.shoulder import SHOULDER_STEPS
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import as_area
@@ -170,14 +171,14 @@ def follows_recipe(burns: Burns, recipe: Recipe, machine: Machine) -> BoolArray:
 
 
 def _slower_row(burns: Burns, recipe: Recipe, machine: Machine, slack_mm_s: float) -> BoolArray:
-    """Whether each burn is as slow as the recipe lets rows be, with as much less power."""
-    if recipe.process != "engrave" or recipe.slowest_row == 1.0:
+    """Whether each burn is part of a row as slow as the recipe allows, with as much less power."""
+    if recipe.process != "engrave" or slowest_of(recipe) == 1.0:
         return np.zeros(len(burns), dtype=bool)
-    share = np.minimum(burns.speed_mm_s / recipe.speed_mm_s, 1.0)
-    standstill = standstill_share(recipe, machine)
-    power = recipe.power * (standstill + (1.0 - standstill) * share)
-    slow_enough = burns.speed_mm_s >= recipe.slowest_row * recipe.speed_mm_s - slack_mm_s
-    return np.asarray(slow_enough & (np.abs(burns.power - power) <= POWER_TOLERANCE))
+    feed = np.minimum(burns.speed_mm_s / recipe.speed_mm_s, 1.0)
+    least, most = powers_of_feed(feed, recipe, machine)
+    right = (burns.power >= least - POWER_TOLERANCE) & (burns.power <= most + POWER_TOLERANCE)
+    not_too_slow = burns.speed_mm_s >= slowest_of(recipe) * recipe.speed_mm_s - slack_mm_s
+    return np.asarray(right & not_too_slow)
 
 
 def powers_of(recipe: Recipe) -> tuple[float, float]:

@@ -154,30 +154,37 @@ def _held_back(before: Toolpath, after: Toolpath, machine: Machine) -> list[str]
 
 
 def _short_run_ups(before: Toolpath, after: Toolpath, machine: Machine) -> list[str]:
-    """Run-ups that were long enough for the acceleration along them, and are no more."""
+    """Run-ups too short along their new direction for the speed that rows were entered at."""
     kind = after.moves["kind"]
     into = np.flatnonzero((kind[:-1] == MoveKind.RUN_UP) & (kind[1:] == MoveKind.ROW))
     short = [
         move
         for move in into.tolist()
-        if _missing_mm(before, move, machine.scanning) <= RUN_UP_SHORT_MM
-        and _missing_mm(after, move, machine.scanning) > RUN_UP_SHORT_MM
+        if _missing_mm(before, after, move, machine.scanning) > RUN_UP_SHORT_MM
     ]
     if not short:
         return []
     first = short[0]
-    missing_mm = _missing_mm(after, first, machine.scanning)
+    missing_mm = _missing_mm(before, after, first, machine.scanning)
     return [
         f"The run-up to the row near {place(*after.points[first + 1])} is {missing_mm:.2f} mm too "
         f"short along this direction{more(len(short))}."
     ]
 
 
-def _missing_mm(toolpath: Toolpath, move: int, limits: AxisLimits) -> float:
+def _missing_mm(before: Toolpath, after: Toolpath, move: int, limits: AxisLimits) -> float:
+    """Length that a run-up lacks; one that was too short to come to speed need not do so now."""
+    was_mm, needed_mm = _run_up(before, move, limits)
+    is_mm, needs_mm = _run_up(after, move, limits)
+    return needs_mm * min(1.0, was_mm / needed_mm) - is_mm
+
+
+def _run_up(toolpath: Toolpath, move: int, limits: AxisLimits) -> tuple[float, float]:
+    """Length of a run-up, and what the burn after it needs to come to speed, in mm."""
     step = toolpath.points[move + 1] - toolpath.points[move]
     speed = float(toolpath.moves["speed_mm_s"][move + 1])
     angle_deg = math.degrees(math.atan2(step[1], step[0]))
-    return run_up_mm(speed, limits, angle_deg) - float(np.hypot(*step))
+    return float(np.hypot(*step)), run_up_mm(speed, limits, angle_deg)
 
 
 def _along(toolpath: Toolpath, axes: tuple[float, float]) -> np.ndarray:

@@ -123,8 +123,8 @@ class Recipe(StrictModel):
     corner_power: Fraction | None = None
     """Engraving: share of the power that loops get at a standstill; less power where they slow."""
     slowest_row: Annotated[float, Field(gt=0.0, le=1.0, strict=True)] = 1.0
-    """Engraving: rows may be burned at down to this share of speed_mm_s, with as much less power,
-    where that saves run-ups; 1 burns every row at speed_mm_s."""
+    """Engraving: rows burn from this share of speed_mm_s on while they speed up and slow down, with
+    as much less power, which saves run-ups; 1 burns every row at speed_mm_s from end to end."""
     finish: EngraveFinish = "any"
     """The look of an engraved area: rows at one angle, loops, or any, cells of both included."""
     seamless: Switch = False
