@@ -136,12 +136,7 @@ def test_every_piece_of_a_row_has_the_power_of_its_speed(
     mean_mm_s = made.lengths_mm[rows] / move_times_s(made, machine)[rows]
     standstill = corner_power or 0.0
     right = 0.6 * (standstill + (1.0 - standstill) * mean_mm_s / V)
-    assert made.moves["power"][rows] == pytest.approx(right, abs=0.6 * 0.06)
-    # the same energy on every millimetre, to what a step of a tenth is
-    long = made.lengths_mm[rows]
-    assert np.average(made.moves["power"][rows], weights=long) == pytest.approx(
-        np.average(right, weights=long), rel=0.03
-    )
+    assert made.moves["power"][rows] == pytest.approx(right, rel=0.01)
     assert (made.moves["power"][made.moves["kind"] != MoveKind.ROW] == 0.0).all()
 
 

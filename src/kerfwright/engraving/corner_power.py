@@ -3,7 +3,8 @@
 A beam that goes slower burns deeper. Controllers with a laser mode lower the power with the speed
 themselves; for others the recipe's ``corner_power`` c says how much of the power P is right at a
 standstill, and at the speed v on the way to the recipe's V the loop is burned at
-P · (c + (1 - c) · v / V). Speeds are the clock's.
+P · (c + (1 - c) · v / V). Speeds are the clock's, the mean of every piece, so that its energy is
+right.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ def with_corner_power(toolpath: Toolpath, recipe: Recipe, machine: Machine) -> T
     if share is None or share >= 1.0 or scales_itself(machine) or not looped.any():
         return toolpath
     steps = cut_at_speed_steps(toolpath, machine, looped, recipe.speed_mm_s)
-    lowered = steps.moves["power"] * (share + (1.0 - share) * steps.middle)
+    lowered = steps.moves["power"] * (share + (1.0 - share) * steps.mean)
     steps.moves["power"] = np.where(looped[steps.move], lowered, steps.moves["power"])
     return Toolpath(steps.moves, toolpath.start_mm)
 

@@ -44,7 +44,7 @@ def with_row_ramps(toolpath: Toolpath, recipe: Recipe, machine: Machine) -> Tool
     unlimited = machine.model_copy(update={"scanning": at_once})
     steps = cut_at_speed_steps(toolpath, unlimited, rowed, recipe.speed_mm_s)
     feed = np.minimum(np.ceil(steps.most * FEEDS - 1e-6) / FEEDS, 1.0)
-    share = feed if scales_itself(machine) else steps.middle
+    share = feed if scales_itself(machine) else steps.mean
     piece = rowed[steps.move]
     power = steps.moves["power"] * power_share(share, recipe, machine)
     steps.moves["power"] = np.where(piece, power, steps.moves["power"])

@@ -26,13 +26,13 @@ BoolArray = npt.NDArray[np.bool_]
 class SpeedSteps:
     """A toolpath's moves, some of them in pieces: ``move`` is the number of each piece's.
 
-    ``middle`` is the clock's speed half along every piece, ``most`` the highest on it; both are
-    shares of the speed that was asked for, at most 1.
+    ``mean`` is the clock's mean speed on every piece, ``most`` the highest on it; both are shares
+    of the speed that was asked for, at most 1.
     """
 
     moves: MoveArray
     move: IntArray
-    middle: FloatArray
+    mean: FloatArray
     most: FloatArray
 
 
@@ -55,21 +55,36 @@ def cut_at_speed_steps(
     ends = points[move] + part[:, None] * (points[move + 1] - points[move])
     moves["x_mm"], moves["y_mm"] = ends[:, 0], ends[:, 1]
     before = (np.cumsum(length) - length)[move]
-    knots, speeds = _knots(trace, np.cumsum(length) - length)
-
-    def speed_at(way_mm: FloatArray) -> FloatArray:
-        # with constant acceleration v² goes evenly along the way
-        return np.sqrt(np.interp(way_mm, knots, speeds**2))
-
     begin, end = before + begin_mm, before + end_mm
-    most = np.maximum(speed_at(begin), speed_at(end))
+    knots, speeds = _knots(trace, np.cumsum(length) - length)
+    (begin_s, begin_mm_s), (end_s, end_mm_s) = (
+        _clock_at(way, trace, knots, speeds) for way in (begin, end)
+    )
+    most = np.maximum(begin_mm_s, end_mm_s)
     within = np.searchsorted(end, knots, side="left")
     inside = (within < len(end)) & (begin[np.minimum(within, len(end) - 1)] < knots)
     np.maximum.at(most, within[inside], speeds[inside])
-    middle = speed_at(0.5 * (begin + end))
+    mean = np.where(end > begin, (end - begin) / np.maximum(end_s - begin_s, 1e-12), most)
     return SpeedSteps(
-        moves, move, np.minimum(middle / speed_mm_s, 1.0), np.minimum(most / speed_mm_s, 1.0)
+        moves, move, np.minimum(mean / speed_mm_s, 1.0), np.minimum(most / speed_mm_s, 1.0)
     )
+
+
+def _clock_at(
+    way_mm: FloatArray, trace: Trace, knots: FloatArray, speeds: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Time and speed of the clock at ways along a toolpath, waits left out."""
+    at = np.clip((np.searchsorted(knots, way_mm, side="right") - 1) // 2, 0, len(knots) // 2 - 1)
+    seconds = trace.seconds[trace.length_mm > 0.0]
+    began = np.cumsum(seconds) - seconds
+    low, high = speeds[2 * at], speeds[2 * at + 1]
+    long = knots[2 * at + 1] - knots[2 * at]
+    part = np.clip((way_mm - knots[2 * at]) / np.maximum(long, 1e-12), 0.0, 1.0)
+    # with constant acceleration v² goes evenly along the way, and v in time
+    speed = np.sqrt(low**2 + part * (high**2 - low**2))
+    changes = np.abs(high - low) > 1e-9 * (high + low)
+    share = np.where(changes, (speed - low) / np.where(changes, high - low, 1.0), part)
+    return began[at] + share * seconds[at], speed
 
 
 def _pieces(

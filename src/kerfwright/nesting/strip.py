@@ -32,8 +32,9 @@ EXPLORING_SHARE = 0.8
 ROUNDING = 2e-6
 """The engine reckons in single precision (24 bits): this share of a size is beyond its reach."""
 
-MOST_STACKED = 64
-"""For so many pieces across the strip it is made wider by what rounding adds to each."""
+SLACK = 3e-4
+"""The engine's strip is higher by this share: pieces that fill the height exactly find no place in
+one that is no higher."""
 
 WORTH_ANEW, LEAST_ANEW_S = 0.1, 2.0
 """The engine ends when it finds no better; with this share of its time and so many seconds left it
@@ -111,8 +112,7 @@ def solve_strip(
         )
         for i, (piece, middle) in enumerate(zip(pieces, middles, strict=True))
     ]
-    # pieces that fill the height together do so in the engine's strip too
-    across_mm = height_mm + spacing_mm + _most_stacked(pieces, height_mm) * rounding_mm
+    across_mm = (1.0 + SLACK) * (height_mm + spacing_mm)
     instance = spyrrow.StripPackingInstance("sheet", across_mm, items)
 
     def strip_of(found: spyrrow.StripPackingSolution) -> Strip:
@@ -216,19 +216,10 @@ def _spot(placed: spyrrow.PlacedItem, piece: StripPiece, middle: FloatArray) -> 
     return StripSpot(int(placed.id), turn, float(x - shift[0]), float(y - shift[1]))
 
 
-def _most_stacked(pieces: Sequence[StripPiece], height_mm: float) -> int:
-    least_mm = min(
-        float(np.ptp(rotation(turn).apply(piece.ring)[:, 1]))
-        for piece in pieces
-        for turn in piece.turns_deg
-    )
-    return math.ceil(min(height_mm / max(least_mm, 1e-9), MOST_STACKED))
-
-
 def _drawn_in(
     spots: list[StripSpot], pieces: Sequence[StripPiece], height_mm: float, spacing_mm: float
 ) -> list[StripSpot]:
-    """Pieces moved by what they stick out of the true strip, where rounding made it wider."""
+    """Pieces moved by what they stick out of the true strip, which is lower than the engine's."""
     points = np.vstack(_rings(spots, pieces))
     low, high = points.min(axis=0), points.max(axis=0)
     if high[1] - low[1] <= height_mm:
