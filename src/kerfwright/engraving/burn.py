@@ -200,14 +200,14 @@ class RowMotion:
         travel ends it at rest, any other at u again.
         """
         middle = np.abs(gap_mm) - 2.0 * self.run_up_mm
-        u, top, a = min(self.entry_mm_s, self.speed_mm_s), self.travel.speed_mm_s, self.travel
+        u = min(self.entry_mm_s, self.speed_mm_s)
+        top, a = self.travel.speed_mm_s, self.travel.acceleration_mm_s2
         end = 0.0 if self.settle_s > 0.0 else u
         distance = np.maximum(middle, 0.0)
         mean2 = 0.5 * (u * u + end * end)
-        peak = np.minimum(np.sqrt(mean2 + a.acceleration_mm_s2 * distance), top)
-        ramps = (peak * peak - mean2) / a.acceleration_mm_s2
-        travel_s = (2.0 * peak - u - end) / a.acceleration_mm_s2
-        travel_s = travel_s + np.maximum(distance - ramps, 0.0) / peak
+        peak = np.minimum(np.sqrt(mean2 + a * distance), top)
+        ramps = (peak * peak - mean2) / a
+        travel_s = (2.0 * peak - u - end) / a + np.maximum(distance - ramps, 0.0) / peak
         run_ups_s = (3.0 if self.settle_s > 0.0 else 2.0) * self.run_up_mm / u
         possible = (middle > 0.0) & (peak > u) & (top > u)
         back_s = np.abs(gap_mm) * (1.0 / self.row_speed_mm_s - 1.0 / self.speed_mm_s)
