@@ -13,16 +13,18 @@ from shapely import MultiPolygon, Point, box
 import planned_square as tile
 from engraved_shapes import disc
 from kerfwright.engraving.burn import Burn, burn_of, row_motion
-from kerfwright.engraving.choose import engrave
+from kerfwright.engraving.choose import EngravedArea, engrave
 from kerfwright.engraving.parts import LayerArea, PartEngraver
 from kerfwright.engraving.row_ramps import with_row_ramps
 from kerfwright.engraving.scan import scan
+from kerfwright.findings import Finding
 from kerfwright.geometry.regions import as_area
 from kerfwright.motion.timing import move_times_s, time_toolpath
 from kerfwright.motion.trace import trace_of
 from kerfwright.output.gcode import gcode_lines
 from kerfwright.program.interpreter import interpret
 from kerfwright.program.verify import verify
+from kerfwright.sequence.engraved import EngravedPart, engraving_findings
 from kerfwright.shop.machine import AxisLimits, Controller, Dialect, Machine
 from kerfwright.shop.material import Recipe
 from kerfwright.toolpath import MoveKind, Process, Toolpath, join
@@ -184,22 +186,37 @@ def test_mixed_ways_and_loops_gain_by_it_too(make_machine: Callable[..., Machine
     assert ramped["mixed"] < 0.8 * steady["mixed"]
 
 
-def test_steady_rows_are_told_what_ramps_would_save(make_machine: Callable[..., Machine]) -> None:
+def test_steady_rows_say_what_ramps_would_take(make_machine: Callable[..., Machine]) -> None:
     machine = make_machine(scanning=FAST_HEAD)
     thrice = recipe(1.0).model_copy(update={"passes": 3})
-    square, bar = as_area(box(100, 100, 150, 150)), as_area(box(100, 100, 500, 150))
+    allowing = thrice.model_copy(update={"slowest_row": 0.3})
+    square, bar = as_area(box(100, 100, 150, 150)), as_area(box(100, 100, 800, 150))
     steady = engrave(square, thrice, machine, source=0)
-    (told,) = (f for f in steady.findings if f.code == "engraving/slower-rows")
-    ramped = engrave(square, thrice.model_copy(update={"slowest_row": 0.3}), machine, source=0)
-    assert f"would take {ramped.times_s['scan']:.0f} s" in told.what
-    assert f"instead of {steady.times_s['scan']:.0f} s" in told.what
-    for area, one in (
-        (bar, thrice),
-        (square, recipe(1.0)),
-        (square, thrice.model_copy(update={"slowest_row": 0.3})),
-    ):
-        work = engrave(area, one, machine, source=0)
-        assert "engraving/slower-rows" not in {f.code for f in work.findings}
+    ramped = engrave(square, allowing, machine, source=0)
+    assert steady.ramped_s == pytest.approx(ramped.times_s["scan"], rel=0.01)
+    assert steady.ramped_s is not None
+    assert steady.ramped_s < 0.8 * steady.times_s["scan"]
+    assert ramped.ramped_s is None
+    assert engrave(bar, thrice, machine, source=0).ramped_s is None
+
+
+def test_an_item_that_gains_much_is_told_once(make_machine: Callable[..., Machine]) -> None:
+    machine = make_machine(scanning=FAST_HEAD)
+    area = as_area(box(100, 100, 120, 140))
+    works = {share: engrave(area, recipe(share), machine, source=0) for share in (1.0, 0.3)}
+
+    def told(work: EngravedArea, copies: int) -> list[Finding]:
+        parts = [EngravedPart("tokens", "engrave", area, 0.0, work, "fastest")] * copies
+        return [f for f in engraving_findings(parts) if f.code == "engraving/slower-rows"]
+
+    few, many = (int(share * 60.0 / works[1.0].times_s["mixed"]) for share in (0.9, 5.0))
+    assert told(works[1.0], few) == []
+    (finding,) = told(works[1.0], many)
+    assert finding.drawing == "tokens"
+    assert f"instead of {many * works[1.0].times_s['mixed']:.0f} s" in finding.what
+    assert f"would take {many * works[0.3].times_s['scan']:.0f} s" in finding.what
+    assert "slowest_row = 0.3" in finding.remedy
+    assert told(works[0.3], 1000) == []
 
 
 @pytest.mark.parametrize("dialect", list(Dialect))

@@ -40,8 +40,8 @@ SAME_ANGLE_DEG = 2.0
 RAMPS_FROM = 0.3
 """Rows that burn from this share of the speed on are told of where the recipe has steady ones."""
 
-WORTH_RAMPS, WORTH_RAMPS_S = 0.8, 60.0
-"""They are if they take at most this share of the time, and so many seconds less."""
+WORTH_RAMPS = 0.8
+"""They are reckoned where they may take at most this share of the time."""
 
 SLOW_SHARE = 0.5
 """Loops that run at less than this share of the recipe's speed are worth a word."""
@@ -66,6 +66,7 @@ class EngravedArea:
     uncovered_mm2: float
     findings: tuple[Finding, ...]
     cells: tuple[EngravedCell, ...] = ()
+    ramped_s: float | None = None
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -163,10 +164,10 @@ def engrave(
         other = scan(area, turning, machine, angle_deg=best_scan.angle_deg)
         scan_times[f"{other.angle_deg:g}° rows {other.arrangement}, to and fro"] = other.seconds
         found += (_one_direction(best_scan.seconds, other.seconds),)
-    if taken.seconds > WORTH_RAMPS_S and burn.slowest == 1.0:
-        ramps = replace(burn, slowest=RAMPS_FROM)
+    ramped_s = None
+    if burn.slowest == 1.0:
         angle = best_scan.angle_deg
-        found += _ramps_would_save(taken, recipe.passes, angle, area, ramps, machine)
+        ramped_s = _ramped_s(taken, recipe.passes, angle, area, burn, machine)
     return EngravedArea(
         taken.toolpath,
         chosen,
@@ -176,6 +177,7 @@ def engrave(
         taken.uncovered_mm2,
         found,
         taken.cells,
+        ramped_s,
     )
 
 
@@ -297,28 +299,16 @@ def _one_direction(taken_s: float, to_and_fro_s: float) -> Finding:
     )
 
 
-def _ramps_would_save(
+def _ramped_s(
     taken: _Way, passes: int, angle_deg: float, area: MultiPolygon, burn: Burn, machine: Machine
-) -> tuple[Finding, ...]:
-    """Say what rows that burn while they speed up would save, where it is much."""
+) -> float | None:
+    """Seconds in rows that burn while they speed up, where these may save much."""
     rows = taken.toolpath.moves["kind"] == MoveKind.ROW
     burn_s = float(taken.toolpath.lengths_mm[taken.toolpath.burning].sum()) / burn.speed_mm_s
-    most_s = min(WORTH_RAMPS * taken.seconds, taken.seconds - WORTH_RAMPS_S)
-    if not rows.any() or burn_s > most_s:
-        return ()
-    ramped_s = passes * scan(area, burn, machine, angle_deg=angle_deg).seconds
-    if ramped_s > most_s:
-        return ()
-    return (
-        Finding(
-            Severity.NOTE,
-            "engraving/slower-rows",
-            f"Rows that burn while the machine speeds up and slows down, from {RAMPS_FROM:.0%} of "
-            f"the speed on, would take {ramped_s:.0f} s instead of {taken.seconds:.0f} s here.",
-            f"Burn fields at full speed and at {RAMPS_FROM:.0%} of speed and power side by side; "
-            f"where they look alike write slowest_row = {RAMPS_FROM:g} in the recipe.",
-        ),
-    )
+    if not rows.any() or burn_s > WORTH_RAMPS * taken.seconds:
+        return None
+    ramps = replace(burn, slowest=RAMPS_FROM)
+    return passes * scan(area, ramps, machine, angle_deg=angle_deg).seconds
 
 
 def _slow_loops(toolpath: Toolpath, burn: Burn, machine: Machine) -> list[Finding]:

@@ -57,7 +57,11 @@ def engrave_passes(
     toolpath = Toolpath(join(pieces), first.toolpath.start_mm)
     seconds = time_toolpath(toolpath, machine).total_s
     return replace(
-        first, toolpath=toolpath, times_s={"scan": seconds}, uncovered_mm2=max(uncovered)
+        first,
+        toolpath=toolpath,
+        times_s={"scan": seconds},
+        uncovered_mm2=max(uncovered),
+        ramped_s=None if first.ramped_s is None else recipe.passes * first.ramped_s,
     )
 
 

@@ -10,11 +10,14 @@ import shapely
 from shapely import MultiPolygon
 
 from kerfwright.decisions import Alternative, Decision
-from kerfwright.engraving.choose import EngravedArea, cells_in_words
+from kerfwright.engraving.choose import RAMPS_FROM, WORTH_RAMPS, EngravedArea, cells_in_words
 from kerfwright.findings import Finding, Severity
 from kerfwright.geometry.regions import as_area
 from kerfwright.shop.order import EngraveWay, Order
 from kerfwright.shop.overruling import engrave_overrules
+
+WORTH_RAMPS_S = 60.0
+"""Rows that burn while they speed up are spoken of where they save an item this much."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -68,6 +71,31 @@ def _overlap_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
     )
 
 
+def _ramps_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
+    """Say what rows that burn while they speed up would save, for items that gain much."""
+    steady: dict[str, float] = {}
+    ramped: dict[str, float] = {}
+    for one in engraved:
+        seconds = one.work.times_s.get(one.work.way, 0.0)
+        steady[one.item] = steady.get(one.item, 0.0) + seconds
+        less = min(one.work.ramped_s or seconds, seconds)
+        ramped[one.item] = ramped.get(one.item, 0.0) + less
+    return tuple(
+        Finding(
+            Severity.NOTE,
+            "engraving/slower-rows",
+            "Rows that burn while the machine speeds up and slows down, from "
+            f"{RAMPS_FROM:.0%} of the speed on, would take {ramped[item]:.0f} s instead of "
+            f"{seconds:.0f} s.",
+            f"Burn fields at full speed and at {RAMPS_FROM:.0%} of speed and power side by side; "
+            f"where they look alike write slowest_row = {RAMPS_FROM:g} in the recipe.",
+            drawing=item,
+        )
+        for item, seconds in steady.items()
+        if ramped[item] <= min(WORTH_RAMPS * seconds, seconds - WORTH_RAMPS_S)
+    )
+
+
 def engraving_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
     """What engraving found, once for each item, and layers that ask for one area twice."""
     groups: dict[tuple[str, str], list[Finding]] = {}
@@ -85,7 +113,7 @@ def engraving_findings(engraved: Sequence[EngravedPart]) -> tuple[Finding, ...]:
         )
         for (item, _), found in groups.items()
     )
-    return told + _overlap_findings(engraved)
+    return told + _overlap_findings(engraved) + _ramps_findings(engraved)
 
 
 def engraved_area(engraved: Sequence[EngravedPart]) -> MultiPolygon:
