@@ -64,7 +64,7 @@ def at_top(page: Page, element: Locator) -> None:
 
 def all_drawings(page: Page) -> None:
     """Wait until every drawing is seen."""
-    expect(page.locator(".item .stage .part")).to_have_count(4, timeout=PATIENCE_MS)
+    expect(page.locator(".item .stage:has(.part)")).to_have_count(4, timeout=PATIENCE_MS)
 
 
 def beam_drawn(page: Page) -> None:
