@@ -88,6 +88,12 @@ def standstill_share(recipe: Recipe, machine: Machine) -> float:
     return recipe.corner_power
 
 
+def power_share(share: FloatArray, recipe: Recipe, machine: Machine) -> FloatArray:
+    """Share of the power that burns as deep as all of it at shares of the recipe's speed."""
+    standstill = standstill_share(recipe, machine)
+    return standstill + (1.0 - standstill) * share
+
+
 def scales_itself(machine: Machine) -> bool:
     """Whether the controller lowers the power with the speed."""
     return machine.controller.dialect is Dialect.GRBL_TYPE

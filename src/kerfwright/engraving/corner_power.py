@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from kerfwright.engraving.burn import scales_itself
+from kerfwright.engraving.burn import power_share, scales_itself
 from kerfwright.engraving.speed_steps import cut_at_speed_steps
 from kerfwright.findings import Finding, Severity
 from kerfwright.shop.machine import Machine
@@ -30,7 +30,7 @@ def with_corner_power(toolpath: Toolpath, recipe: Recipe, machine: Machine) -> T
     if share is None or share >= 1.0 or scales_itself(machine) or not looped.any():
         return toolpath
     steps = cut_at_speed_steps(toolpath, machine, looped, recipe.speed_mm_s)
-    lowered = steps.moves["power"] * (share + (1.0 - share) * steps.mean)
+    lowered = steps.moves["power"] * power_share(steps.mean, recipe, machine)
     steps.moves["power"] = np.where(looped[steps.move], lowered, steps.moves["power"])
     return Toolpath(steps.moves, toolpath.start_mm)
 

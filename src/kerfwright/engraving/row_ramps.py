@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from kerfwright.engraving.burn import scales_itself, slowest_of, standstill_share
+from kerfwright.engraving.burn import power_share, scales_itself, slowest_of
 from kerfwright.engraving.speed_steps import LEVELS, cut_at_speed_steps
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.shop.machine import Machine
@@ -52,12 +52,6 @@ def with_row_ramps(toolpath: Toolpath, recipe: Recipe, machine: Machine) -> Tool
     return Toolpath(steps.moves, toolpath.start_mm)
 
 
-def power_share(share: FloatArray, recipe: Recipe, machine: Machine) -> FloatArray:
-    """Share of the power that burns as deep as all of it at shares of the recipe's speed."""
-    standstill = standstill_share(recipe, machine)
-    return standstill + (1.0 - standstill) * share
-
-
 def powers_of_feed(
     feed: FloatArray, recipe: Recipe, machine: Machine
 ) -> tuple[FloatArray, FloatArray]:
@@ -65,6 +59,6 @@ def powers_of_feed(
     most = recipe.power * power_share(feed, recipe, machine)
     if scales_itself(machine):
         return most, most
-    slower = np.maximum(feed - WIDEST_STEP, min(recipe.slowest_row, 1.0))
+    slower = np.maximum(feed - WIDEST_STEP, recipe.slowest_row)
     least = recipe.power * power_share(np.minimum(slower, feed), recipe, machine)
     return least, most

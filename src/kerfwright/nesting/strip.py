@@ -93,10 +93,9 @@ def solve_strip(
 
     All cores work for ``seconds``, or until ``stop`` says so, from other random numbers whenever
     the engine finds no better; ``better`` gets shorter strips as they are found, from the calling
-    thread. What the engine itself found is in single precision:
-    pieces are moved until it is right, and whoever needs exactness checks it. Raises
-    :class:`StripError` when the engine fails or leaves pieces out, or is stopped before it has
-    found anything.
+    thread. What sticks out of the strip is drawn in; the engine's other places are in single
+    precision, and whoever needs exactness checks them. Raises :class:`StripError` when the engine
+    fails or leaves pieces out, or is stopped before it has found anything.
     """
     stop = stop or _never
     rounding_mm = ROUNDING * max(height_mm, _area_mm2(pieces) / height_mm)
