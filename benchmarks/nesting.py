@@ -5,14 +5,13 @@ alone (:func:`least_money`); ragged parts never come near it. ``first_s`` is the
 first legal layout, without any search.
 
 Strips (with ``--instances DIR``) are open instances beside published medians of Gardeyn, Vanden
-Berghe & Wauters 2025 (arXiv:2509.13329), whose search runs inside; theirs had far more time and
-threads, so they are a goal and not an equal race. ``bare`` is the engine as it comes, ``density``
-the engine as a nest asks it, ``slid`` what sliding all pieces together makes of that, as at the end
-of every nest; best and median of the seeds are of ``slid``. The search watches the clock: equal
-seeds do not give equal layouts. The instances (Oliveira; Hopper; Albano & Sapuppo; Fujita) are
-those that ESICUP collects, one JSON file each:
-``strip_height`` and ``items`` with ``demand``, ``allowed_orientations`` and ``shape.data``. They
-are not part of this repository.
+Berghe & Wauters 2025 (arXiv:2509.13329), whose search had far more time and threads: they are a
+goal and not an equal race. ``bare`` is the engine that comes from that work, as it comes, with the
+same time and seed; ``density`` is our own search, ``slid`` what sliding all pieces together makes
+of that, as at the end of every nest; best and median of the seeds are of ``slid``. Both searches
+watch the clock: equal seeds do not give equal layouts. The instances (Oliveira; Hopper; Albano &
+Sapuppo; Fujita) are those that ESICUP collects, one JSON file each: ``strip_height`` and ``items``
+with ``demand``, ``allowed_orientations`` and ``shape.data``. They are not part of this repository.
 """
 
 from __future__ import annotations

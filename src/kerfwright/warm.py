@@ -6,6 +6,7 @@ processors can share it.
 
 from __future__ import annotations
 
+import math
 import sys
 from collections import Counter
 from functools import cache
@@ -30,6 +31,9 @@ from kerfwright.nesting.perfect_kernel import pack_exactly
 from kerfwright.nesting.rectangles import pack_rectangles
 from kerfwright.nesting.search.improve import improve
 from kerfwright.nesting.search.model import Budget, Piece, Spot
+from kerfwright.nesting.search.separation import Limit
+from kerfwright.nesting.strip_search.no_fit import no_fits, turns_of
+from kerfwright.nesting.strip_search.searcher import Searcher, turns_of_copies
 from kerfwright.output.burn_kernel import burn_strokes
 from kerfwright.parts.model import EngraveMark, Part, PhotoMark, ScoreMark
 from kerfwright.program import near
@@ -56,6 +60,7 @@ def warm_layout() -> None:
     sheet = SheetSize("sheet", 100.0, 100.0, 1)
     nest([body], [sheet], spacing_mm=1.0, margin_mm=1.0, seconds=0.05, seed=1)
     _search(part)
+    _shorten_strip(part)
     _place_specially()
 
 
@@ -88,6 +93,17 @@ def _search(part: Part) -> None:
     board = box(0.0, 0.0, 100.0, 40.0).difference(box(90.0, 0.0, 100.0, 10.0))
     budget = Budget(work=400, searchers=1)
     improve([piece], [board], start, spacing_mm=1.0, budget=budget, seed=1)
+
+
+def _shorten_strip(part: Part) -> None:
+    """Lay two copies in a strip, and draw them apart in one that is too short."""
+    turns = turns_of([np.array(part.polygon.exterior.coords)[:-1]], [(0.0, 90.0)])
+    limit = Limit(math.inf, math.inf, lambda: False)
+    copies = turns_of_copies(turns.first, [2])
+    searcher = Searcher(no_fits(turns), copies, 100.0, seed=1, limit=limit)
+    searcher.lay_first()
+    searcher.length_mm = 1.1 * turns.least_mm([2], 100.0)
+    searcher.separate(patience=1, strikes=1)
 
 
 def _place_specially() -> None:

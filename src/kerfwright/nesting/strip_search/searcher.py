@@ -1,0 +1,181 @@
+"""One searcher's strip, which can be shortened: pieces laid, drawn apart, exchanged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from kerfwright.nesting.search.separation import Limit, State
+from kerfwright.nesting.search.separation_kernel import next_random
+from kerfwright.nesting.strip_search import moves_kernel as kernel
+from kerfwright.nesting.strip_search.line_kernel import Intervals, Lying
+from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits
+
+COPIES = 3
+"""So many different rounds of moves are tried each time, and the best of them taken."""
+
+LESS = 0.98
+"""Overlaps have to fall below this share of the least for a round not to be in vain."""
+
+LARGE = 0.01
+"""Pieces whose sizes differ by this share are worth an exchange."""
+
+UNEVEN = 0.3
+"""The first layout takes the large before the small, sizes varied by up to this share."""
+
+
+class Searcher:
+    """Pieces (some more than once) in a strip of fixed height.
+
+    ``turns``: shape (n, 2), first outline and one past the last of each piece.
+    """
+
+    def __init__(
+        self, fits: NoFits, turns: IntArray, height_mm: float, *, seed: int, limit: Limit
+    ) -> None:
+        self.fits = fits
+        self.limit = limit
+        count = len(turns)
+        room = np.array([0.0, height_mm])
+        crossings = 4 * count + 64
+        self._fields = [
+            kernel.Field(
+                lying=Lying(turns[:, 0].copy(), np.zeros(count), np.zeros(count)),
+                turns=turns,
+                loss=np.zeros((count, count)),
+                weight=np.ones((count, count)),
+                room=room,
+                found=Intervals(np.zeros(crossings), np.zeros(crossings), np.zeros(crossings)),
+                # any state but 0 will do; odd multiples of the seed spread it over all bits
+                random=np.array(
+                    [(2 * (seed * COPIES + copy) + 1) * 0x9E3779B97F4A7C15 % 2**64], np.uint64
+                ),
+            )
+            for copy in range(COPIES)
+        ]
+        for field in self._fields:
+            for _ in range(8):
+                next_random(field.random)
+
+    @property
+    def length_mm(self) -> float:
+        """Length of the strip in which pieces may lie."""
+        return float(self._fields[0].room[0])
+
+    @length_mm.setter
+    def length_mm(self, length_mm: float) -> None:
+        self._fields[0].room[0] = length_mm
+
+    def random(self) -> float:
+        """Uniform random number from 0 to 1."""
+        return float(next_random(self._fields[0].random))
+
+    def state(self) -> State:
+        """Return a copy of where everything lies."""
+        lying = self._fields[0].lying
+        return State(lying.shape.copy(), lying.x.copy(), lying.y.copy())
+
+    def put(self, state: State) -> None:
+        """Lay everything where it lay in ``state``."""
+        _lay(self._fields[0], state)
+
+    def reach_mm(self, state: State) -> float:
+        """How long a strip is that ``state`` needs."""
+        return float((state.x + self.fits.box[state.shape, 2]).max())
+
+    def lay_first(self) -> State | None:
+        """A layout without overlaps, the large before the small; ``None`` if a piece is too big."""
+        field = self._fields[0]
+        sizes = self.fits.size[field.turns[:, 0]]
+        box = self.fits.box
+        self.length_mm = float((box[:, 2:] - box[:, :2]).max() * (len(sizes) + 1))
+        varied = sizes * [1.0 + UNEVEN * (2.0 * self.random() - 1.0) for _ in sizes]
+        if not kernel.lay_first(self.fits, field, np.argsort(-varied)):
+            return None
+        return self.state()
+
+    def separate(self, *, patience: int, strikes: int) -> tuple[bool, State, float]:
+        """Draw everything apart; returns success, and the least overlapping state with its sum.
+
+        Gives up after ``strikes`` times ``patience`` rounds without less overlap, starting each
+        time again from the best state, with the weights that were learnt.
+        """
+        field = self._fields[0]
+        field.weight.fill(1.0)
+        if not kernel.keep_inside(self.fits, field):
+            return False, self.state(), np.inf
+        least, best = kernel.measure(self.fits, field), self.state()
+        struck = 0
+        while least > 0.0 and struck < strikes:
+            before, vain = least, 0
+            while least > 0.0 and vain < patience:
+                if self.limit.is_reached(0):
+                    return False, best, least
+                total = self._round()
+                vain = 0 if total < LESS * least else vain + 1
+                if total < least:
+                    least, best = total, self.state()
+            struck = 0 if least < LESS * before else struck + 1
+            if least > 0.0:
+                self.put(best)
+                kernel.measure(self.fits, field)
+        return least <= 0.0, best, least
+
+    def _round(self) -> float:
+        """Move every overlapping piece once, in the best of a few ways; returns the overlaps."""
+        first = self._fields[0]
+        begun, loss = self.state(), first.loss.copy()
+        ways = []
+        for field in self._fields:
+            if field is not first:
+                _lay(field, begun)
+                field.loss[:] = loss
+                field.weight[:] = first.weight
+            ways.append(kernel.move_all(self.fits, field))
+        best = self._fields[int(np.argmin(ways))]
+        if best is not first:
+            _lay(first, best.lying)
+            first.loss[:] = best.loss
+        return float(kernel.reweigh(first))
+
+    def shortened(self, state: State, by_mm: float) -> State:
+        """Return the state with a stretch taken out at a random place."""
+        place = self.random() * self.length_mm
+        box = self.fits.box[state.shape]
+        beyond = state.x + 0.5 * (box[:, 0] + box[:, 2]) > place
+        return State(state.shape, np.where(beyond, state.x - by_mm, state.x), state.y)
+
+    def exchanged(self, state: State) -> State:
+        """Exchange two of the larger pieces that differ, middle for middle."""
+        sizes, box = self.fits.size[state.shape], self.fits.box[state.shape]
+        large = np.flatnonzero(sizes >= np.median(sizes))
+        i = self._one_of(large)
+        others = large[np.abs(sizes[large] - sizes[i]) > LARGE * sizes[i]]
+        if len(others) == 0:
+            others = np.delete(np.arange(len(sizes)), i)
+        if len(others) == 0:
+            return state
+        j = self._one_of(others)
+        x, y = state.x.copy(), state.y.copy()
+        middles = 0.5 * (box[:, :2] + box[:, 2:])
+        dx, dy = (middles[i] + (x[i], y[i])) - (middles[j] + (x[j], y[j]))
+        x[i], y[i] = x[i] - dx, y[i] - dy
+        x[j], y[j] = x[j] + dx, y[j] + dy
+        return State(state.shape, x, y)
+
+    def _one_of(self, numbers: IntArray) -> int:
+        return int(numbers[int(self.random() * len(numbers))])
+
+
+def _lay(field: kernel.Field, state: State | Lying) -> None:
+    field.lying.shape[:] = state.shape
+    field.lying.x[:] = state.x
+    field.lying.y[:] = state.y
+
+
+def turns_of_copies(first: Sequence[int], quantities: Sequence[int]) -> IntArray:
+    """First outline and one past the last, shape (n, 2), of every copy of every kind."""
+    kinds = np.repeat(np.arange(len(quantities)), quantities)
+    starts = np.array(first, dtype=np.int64)
+    return np.column_stack([starts[kinds], starts[kinds + 1]])
