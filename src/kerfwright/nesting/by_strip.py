@@ -1,7 +1,8 @@
-"""Fills one sheet from the outside engine's strip, which is as high as the sheet.
+"""Fills one sheet from a strip of parts, which is as high as the sheet.
 
-The engine wants to know beforehand what it is to place. Where more is wanted than the sheet takes,
-a first run tells how densely these parts can lie, and a second one gets just what should fit then.
+A strip's search wants to know beforehand what it is to place. Where more is wanted than the sheet
+takes, a first run tells how densely these parts can lie, and a second one gets just what should fit
+then.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ FIRST_SHARE = 0.35
 """Share of a sheet's time for the first of two runs."""
 
 MOST_PIECES_A_SECOND = 100
-"""With more pieces the engine's time is gone before it has improved on its own start."""
+"""With more pieces the time is gone before a search has improved on its own start."""
 
 WELL_FILLED = 0.84
 """A sheet that is so full before everything is placed is not searched any further."""
@@ -37,7 +38,7 @@ DENSE = 0.98
 """Where footprints cover so much of the width in use, no search can shorten it noticeably."""
 
 STRIP_SLACK_MM = 0.05
-"""What fills the sheet's height to within this is placed without the engine."""
+"""What fills the sheet's height to within this is placed without a search."""
 
 Chosen = list[tuple[StripPiece, Kind]]
 
@@ -63,9 +64,9 @@ def fill_by_strip(
     ended: Callable[[], bool],
     shown: Callable[[Board], None],
 ) -> Board:
-    """Fill a plain sheet from the engine's strip, or by corners where that covers more.
+    """Fill a plain sheet from a strip, or by corners where that covers more.
 
-    ``shown`` gets boards as the engine finds them: they are neither settled nor topped up.
+    ``shown`` gets boards as they are found: they are neither settled nor topped up.
     """
     by_corners = fill_by_corners(job, sheet, wanted, pinned)
     if not sheet.plain or pinned or ended():
@@ -92,7 +93,7 @@ def fill_by_strip(
 
 
 def _chosen(job: Job, board: Board, wanted: Wanted, target_mm2: float) -> Chosen:
-    """About ``target_mm2`` of what is wanted for the engine: what is urgent, else some of each.
+    """About ``target_mm2`` of what is wanted for a strip: what is urgent, else some of each.
 
     A mix of large and small lies more densely than the large ones first and the small ones last.
     """

@@ -29,7 +29,7 @@ class Outlines:
         self.start = np.zeros(65, dtype=np.int64)
         self.probe_start = np.zeros(65, dtype=np.int64)
         self.box = np.empty((64, 4))
-        self.gap = np.empty(64)
+        self.gap = np.zeros(64)
 
     @property
     def laid(self) -> kernel.Laid:
@@ -67,7 +67,7 @@ class Outlines:
 def _longer(array: Numbers, length: int) -> Numbers:
     if length <= len(array):
         return array
-    grown = np.empty((2 * length, *array.shape[1:]), dtype=array.dtype)
+    grown = np.zeros((2 * length, *array.shape[1:]), dtype=array.dtype)
     grown[: len(array)] = array
     return grown
 

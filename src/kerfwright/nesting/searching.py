@@ -1,4 +1,4 @@
-"""The searches that go on from a constructive filling: strips by the outside engine, then ours."""
+"""The searches that go on from a constructive filling: strips, then sheets of any shape."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def searched(
 ) -> list[Filling]:
     """The constructive fillings and what searches made of them, the best first.
 
-    Limited by counted work, no search looks at the clock, and the outside engine is not asked.
+    Limited by counted work, no search looks at the clock, and no strips are searched.
     """
     best = built[0]
     count = max(len(best.sheets), 1)

@@ -26,7 +26,6 @@ from kerfwright.nesting.strip_search.line_kernel import (
     first_free,
 )
 from kerfwright.nesting.strip_search.no_fit_kernel import (
-    TOUCHING,
     IntArray,
     NoFits,
     overlap,
@@ -80,10 +79,9 @@ def _span(fits: NoFits, field: Field, s: int) -> tuple[float, float, float, floa
     x_low, y_low = -fits.box[s, 0], -fits.box[s, 1]
     x_high, y_high = field.room[0] - fits.box[s, 2], field.room[1] - fits.box[s, 3]
     # what fills the strip exactly must not be kept out by rounding
-    hair = TOUCHING * fits.size[s]
-    if x_low - hair <= x_high < x_low:
+    if x_low - fits.contact <= x_high < x_low:
         x_high = x_low
-    if y_low - hair <= y_high < y_low:
+    if y_low - fits.contact <= y_high < y_low:
         y_high = y_low
     return x_low, y_low, x_high, y_high
 
@@ -119,7 +117,6 @@ def _along_lines(
     """Search lines through (x, y) by turns; returns the place and whether it is free."""
     x_low, y_low, x_high, y_high = _span(fits, field, s)
     axis = int(next_random(field.random) * 2.0)
-    contact = TOUCHING * fits.size[s]
     least = math.inf
     for _ in range(LINES):
         if axis == 0:
@@ -129,7 +126,7 @@ def _along_lines(
         line = (axis, across, first, last)
         n = cross(fits, field.lying, field.weight[i], i, s, line, field.found)
         chance = next_random(field.random)
-        at, total = best_on(field.found, n, first, last, contact, chance)
+        at, total = best_on(field.found, n, first, last, fits.contact, chance)
         if total >= least:
             break
         least = total
@@ -195,8 +192,7 @@ def _best_place(fits: NoFits, field: Field, i: int, now: float) -> Place:
     """Best place found for piece ``i``, whose weighted overlap is ``now``."""
     lying = field.lying
     here = (lying.shape[i], lying.x[i], lying.y[i], now)
-    best = here
-    best = (best[0], best[1], best[2], math.inf)
+    best = (lying.shape[i], lying.x[i], lying.y[i], math.inf)
     for number in range(WIDE + NEAR + 1):
         s, x, y = _tried(fits, field, i, number)
         x_low, y_low, x_high, y_high = _span(fits, field, s)
@@ -301,15 +297,14 @@ def lay_first(fits: NoFits, field: Field, order: IntArray) -> bool:
             x_low, y_low, x_high, y_high = _span(fits, field, s)
             if y_high < y_low or x_high < x_low:
                 continue
-            contact = TOUCHING * fits.size[s]
             for number in range(START_LINES):
                 # both edges of the strip, then anywhere
                 up = float(number) if number < 2 else next_random(field.random)
                 y = y_low + up * (y_high - y_low)
                 line = (0, y, x_low, x_high)
                 n = cross(fits, lying, field.weight[i], i, s, line, field.found)
-                x = first_free(field.found, n, x_low, x_high, contact)
-                if x + fits.box[s, 2] < reach - contact:
+                x = first_free(field.found, n, x_low, x_high, fits.contact)
+                if x + fits.box[s, 2] < reach - fits.contact:
                     best, reach = (s, x, y), x + fits.box[s, 2]
         if best[0] < 0:
             return False

@@ -25,6 +25,9 @@ from kerfwright.nesting.strip_search.no_fit_kernel import NoFits, slabs_of
 ALIKE = 1e-9
 """Turns of which the outlines differ by so little of their area are one."""
 
+TOUCHING = 1e-10
+"""An overlap less deep than this share of the smallest outline's size is contact, and rounding."""
+
 JOINED_A_SECOND = 25_000
 """Pairs of convex pieces that are summed and joined in a second, roughly."""
 
@@ -118,7 +121,7 @@ def no_fits(turns: Turns) -> NoFits:
     start = np.concatenate([[0], np.cumsum([len(side) for side in sides])]).astype(np.int64)
     edge = np.ascontiguousarray(np.vstack(sides).T)
     slab, slab_start = slabs_of(edge, start, around)
-    hulls = shapely.convex_hull([Polygon(ring) for ring in turns.rings])
+    size = np.sqrt(shapely.area(shapely.convex_hull([Polygon(ring) for ring in turns.rings])))
     return NoFits(
         edge=edge,
         start=start,
@@ -126,7 +129,8 @@ def no_fits(turns: Turns) -> NoFits:
         slab=slab,
         slab_start=slab_start,
         box=np.array([_box_of(ring) for ring in turns.rings]),
-        size=np.sqrt(shapely.area(hulls)),
+        size=size,
+        contact=TOUCHING * float(size.min()),
     )
 
 

@@ -27,9 +27,6 @@ IntArray = npt.NDArray[np.int64]
 SLABS = 32
 """A no-fit polygon is sliced into so many slabs each way, so that few sides need be looked at."""
 
-TOUCHING = 1e-10
-"""An overlap less deep than this share of the outline's size is contact, and rounding."""
-
 
 class NoFits(NamedTuple):
     """All pairs of ``n`` turned outlines; pair (a, b) is number ``k = a * n + b``.
@@ -39,7 +36,7 @@ class NoFits(NamedTuple):
     a slab its lower and upper end across the slab, where it is at the lower end, and its slope;
     those in slab s of pair k from ``slab_start[axis, k * SLABS + s]`` on, axis 0 for slabs of x and
     1 for slabs of y. ``box``: shape (n, 4), low and high corner of each outline. ``size``: shape
-    (n,), root of the area of its hull.
+    (n,), root of the area of its hull. ``contact``: overlaps less deep are contact, and rounding.
     """
 
     edge: FloatArray
@@ -49,6 +46,7 @@ class NoFits(NamedTuple):
     slab_start: IntArray
     box: FloatArray
     size: FloatArray
+    contact: float
 
 
 @njit(cache=True, nogil=True)
@@ -143,7 +141,7 @@ def overlap(fits: NoFits, a: int, b: int, dx: float, dy: float) -> float:
     nothing is won; and the more, the larger the outlines are, as large ones are harder to place.
     """
     found = depth(fits, a * len(fits.size) + b, dx, dy)
-    if found <= TOUCHING * fits.size[a]:
+    if found <= fits.contact:
         return 0.0
     one, other = fits.size[a], fits.size[b]
     return math.sqrt(found * min(one, other)) * math.sqrt(one * other)
