@@ -13,6 +13,7 @@ from shapely import Polygon, box
 
 from kerfwright.nesting import strip as strip_module
 from kerfwright.nesting.strip import Strip, StripError, StripPiece, solve_strip
+from kerfwright.nesting.strip_search import shortest as shortest_module
 
 
 @pytest.fixture(params=["ours", "engine"], autouse=True)
@@ -83,3 +84,12 @@ def test_a_strip_that_cannot_be_shorter_ends_our_search(strip_search: str) -> No
     started = time.monotonic()
     solve_strip([StripPiece(ring, 6, (0.0,))], 40.0, spacing_mm=0.0, seconds=300.0, seed=1)
     assert time.monotonic() - started < 100.0
+
+
+def test_time_for_judging_beginnings_decides_how_many_there_are() -> None:
+    # a beginning needs 0.05 s for each piece: 40 pieces 2 s
+    assert shortest_module.rounds_in(3.0, 40) == 1
+    assert shortest_module.rounds_in(8.0, 40) == 2  # two beginnings of 2 s, the better one 4 s
+    assert shortest_module.rounds_in(24.0, 40) == 3
+    assert shortest_module.rounds_in(1e6, 40) == 4
+    assert shortest_module.rounds_in(float("inf"), 40) == 1

@@ -43,6 +43,9 @@ COARSE, FINE, FINEST = 0.1, 0.004, 2e-5
 """Steps of descents, as shares of the piece's size: two end at the middle one, a last begins there.
 """
 
+ROOM_TO_DESCEND = 3.0
+"""Pieces are collected that may be met within so many first steps of a descent."""
+
 LONGEST_DESCENT = 80
 """Steps of one descent, at most."""
 
@@ -61,6 +64,7 @@ class Field(NamedTuple):
 
     ``turns``: shape (n, 2), first outline and one past the last that each piece may take. ``loss``
     and ``weight``: shape (n, n), overlaps and their weights. ``found``: room for intervals.
+    ``near``: room for numbers of pieces.
     ``random``: state of the random numbers.
     """
 
@@ -70,6 +74,7 @@ class Field(NamedTuple):
     weight: FloatArray
     room: FloatArray
     found: Intervals
+    near: IntArray
     random: WordArray
 
 
@@ -104,6 +109,44 @@ def _weighted(
             or i == j
         ):
             continue
+        total += field.weight[i, j] * overlap(fits, s, lying.shape[j], dx, dy)
+        if total > limit:
+            break
+    return total
+
+
+@njit(cache=True, nogil=True)
+def _collect_near(
+    fits: NoFits, field: Field, i: int, s: int, x: float, y: float, reach: float
+) -> int:
+    """Number the pieces that ``i`` may overlap within ``reach`` of (x, y), in ``field.near``."""
+    lying, around, first = field.lying, fits.around, s * len(fits.size)
+    count = 0
+    for j in range(len(lying.shape)):
+        k = first + lying.shape[j]
+        dx, dy = x - lying.x[j], y - lying.y[j]
+        if (
+            dx + reach > around[k, 0]
+            and dx - reach < around[k, 2]
+            and dy + reach > around[k, 1]
+            and dy - reach < around[k, 3]
+            and i != j
+        ):
+            field.near[count] = j
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _weighted_near(
+    fits: NoFits, field: Field, i: int, place: tuple[int, float, float], limit: float, near: int
+) -> float:
+    """Weighted overlaps with the ``near`` pieces collected; beyond ``limit`` any number."""
+    lying, (s, x, y) = field.lying, place
+    total = 0.0
+    for m in range(near):
+        j = field.near[m]
+        dx, dy = x - lying.x[j], y - lying.y[j]
         total += field.weight[i, j] * overlap(fits, s, lying.shape[j], dx, dy)
         if total > limit:
             break
@@ -148,6 +191,7 @@ def _descend(
     s, x, y, value = place
     x_low, y_low, x_high, y_high = _span(fits, field, s)
     step, finest = first_step * fits.size[s], last_step * fits.size[s]
+    reach, near, x_near, y_near = ROOM_TO_DESCEND * step, -1, x, y
     for _ in range(LONGEST_DESCENT):
         if value <= 0.0 or step < finest:
             break
@@ -158,7 +202,10 @@ def _descend(
         for sign in (-1.0, 1.0):
             nx = min(max(x + sign * ux, x_low), x_high)
             ny = min(max(y + sign * uy, y_low), y_high)
-            found = _weighted(fits, field, i, s, nx, ny, value)
+            if near < 0 or max(abs(nx - x_near), abs(ny - y_near)) > reach:
+                x_near, y_near = nx, ny
+                near = _collect_near(fits, field, i, s, nx, ny, reach)
+            found = _weighted_near(fits, field, i, (s, nx, ny), value, near)
             if found < value:
                 x, y, value, better = nx, ny, found, True
                 break

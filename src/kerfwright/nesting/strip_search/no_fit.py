@@ -124,14 +124,23 @@ def no_fits(turns: Turns) -> NoFits:
     size = np.sqrt(shapely.area(shapely.convex_hull([Polygon(ring) for ring in turns.rings])))
     return NoFits(
         edge=edge,
+        inverse=1.0 / ((edge[2] - edge[0]) ** 2 + (edge[3] - edge[1]) ** 2),
         start=start,
         around=around,
+        scale=np.ones(count * count),
         slab=slab,
         slab_start=slab_start,
         box=np.array([_box_of(ring) for ring in turns.rings]),
         size=size,
         contact=TOUCHING * float(size.min()),
     )
+
+
+def weighed_by_size(fits: NoFits, emphasis: float) -> NoFits:
+    """Overlaps counted by size: large outlines, which are harder to place, ``emphasis`` more."""
+    one, other = fits.size[:, None], fits.size[None, :]
+    scale = np.sqrt(np.minimum(one, other)) * (one * other) ** emphasis
+    return fits._replace(scale=scale.ravel())
 
 
 def _box_of(points: FloatArray) -> FloatArray:

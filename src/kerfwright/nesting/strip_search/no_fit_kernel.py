@@ -31,17 +31,21 @@ SLABS = 32
 class NoFits(NamedTuple):
     """All pairs of ``n`` turned outlines; pair (a, b) is number ``k = a * n + b``.
 
-    ``edge``: shape (4, m), sides x, y to x, y of pair k from ``start[k]`` on. ``around``: shape
-    (n * n, 4), low and high corner of each no-fit polygon. ``slab``: shape (4, m), for each side in
-    a slab its lower and upper end across the slab, where it is at the lower end, and its slope;
-    those in slab s of pair k from ``slab_start[axis, k * SLABS + s]`` on, axis 0 for slabs of x and
-    1 for slabs of y. ``box``: shape (n, 4), low and high corner of each outline. ``size``: shape
-    (n,), root of the area of its hull. ``contact``: overlaps less deep are contact, and rounding.
+    ``edge``: shape (4, m), sides x, y to x, y of pair k from ``start[k]`` on. ``inverse``: shape
+    (m,), one over the square of each side's length. ``around``: shape (n * n, 4), low and high
+    corner of each no-fit polygon. ``scale``: shape (n * n,), what the root of a depth counts.
+    ``slab``: shape (4, m), for each side in a slab its lower and upper end across the slab, where
+    it is at the lower end, and its slope; those in slab s of pair k from ``slab_start[axis, k *
+    SLABS + s]`` on, axis 0 for slabs of x and 1 for slabs of y. ``box``: shape (n, 4), low and high
+    corner of each outline. ``size``: shape (n,), root of the area of its hull. ``contact``:
+    overlaps less deep are contact, and rounding.
     """
 
     edge: FloatArray
+    inverse: FloatArray
     start: IntArray
     around: FloatArray
+    scale: FloatArray
     slab: FloatArray
     slab_start: IntArray
     box: FloatArray
@@ -127,7 +131,7 @@ def depth(fits: NoFits, k: int, dx: float, dy: float) -> float:
     for e in range(fits.start[k], fits.start[k + 1]):
         px, py = edge[0, e] - dx, edge[1, e] - dy
         ux, uy = edge[2, e] - edge[0, e], edge[3, e] - edge[1, e]
-        along = min(max(-(px * ux + py * uy) / (ux * ux + uy * uy), 0.0), 1.0)
+        along = min(max(-(px * ux + py * uy) * fits.inverse[e], 0.0), 1.0)
         px, py = px + along * ux, py + along * uy
         near = min(near, px * px + py * py)
     return math.sqrt(near)
@@ -138,10 +142,10 @@ def overlap(fits: NoFits, a: int, b: int, dx: float, dy: float) -> float:
     """How much outline ``a`` moved by (dx, dy) overlaps ``b``; 0 if and only if it does not.
 
     The root of the depth, so that one deep overlap counts less than many shallow ones, by which
-    nothing is won; and the more, the larger the outlines are, as large ones are harder to place.
+    nothing is won.
     """
-    found = depth(fits, a * len(fits.size) + b, dx, dy)
+    k = a * len(fits.size) + b
+    found = depth(fits, k, dx, dy)
     if found <= fits.contact:
         return 0.0
-    one, other = fits.size[a], fits.size[b]
-    return math.sqrt(found * min(one, other)) * math.sqrt(one * other)
+    return float(math.sqrt(found) * fits.scale[k])

@@ -46,6 +46,7 @@ class Searcher:
                 loss=np.zeros((count, count)),
                 weight=np.ones((count, count)),
                 room=room,
+                near=np.zeros(count, dtype=np.int64),
                 found=Intervals(np.zeros(crossings), np.zeros(crossings), np.zeros(crossings)),
                 # any state but 0 will do; odd multiples of the seed spread it over all bits
                 random=np.array(

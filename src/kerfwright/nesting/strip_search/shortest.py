@@ -4,7 +4,7 @@ Exploring and squeezing are the phases of Gardeyn, Vanden Berghe & Wauters 2025 
 How short a strip gets depends much on how it began: several are begun, and the better half of them
 is gone on with, again and again, each time for longer (successive halving, K. Jamieson &
 A. Talwalkar 2016, *Non-stochastic best arm identification and hyperparameter optimization*). In
-the end all searchers squeeze the best strip.
+the end every searcher squeezes one of the best strips, then all of them the shortest.
 """
 
 from __future__ import annotations
@@ -19,14 +19,13 @@ from kerfwright.cores import cores
 from kerfwright.nesting.search.model import Stop
 from kerfwright.nesting.search.separation import Limit, State
 from kerfwright.nesting.search.workers import Crew
+from kerfwright.nesting.strip_search.no_fit import weighed_by_size
 from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits
 from kerfwright.nesting.strip_search.searcher import Searcher
 
-EXPLORING_SHARE = 0.88
-"""Share of the time for finding shorter strips; the rest squeezes the shortest."""
-
-SQUEEZES = 3
-"""So often all searchers go on squeezing from the best of them."""
+EXPLORING_SHARE, SHORT_OF_TIME_SHARE = 0.7, 0.9
+"""Share of the time for finding shorter strips; the rest squeezes the shortest. The greater one is
+for a time in which not even one round ends."""
 
 FIRST_STEP, STEP = 0.02, 0.001
 """Shares by which the strip is shortened: at first, halved after every failure, and at last."""
@@ -49,6 +48,10 @@ BEGINNING_S = 0.05
 
 MOST_BEGINNINGS = 8
 """A searcher begins so often at most."""
+
+EMPHASES = (0.5, 0.0)
+"""How much more overlaps of large pieces count: more helps as a rule, but not everywhere, so that
+with time for more trails every other does without."""
 
 Tell = Callable[[State], None]
 Task = Callable[[Searcher, Tell], None]
@@ -73,16 +76,20 @@ def shortest(
     """
     begun_s = time.monotonic()
     crew = Crew(cores(), begun_s + seconds, lambda: stop() or search.length_mm <= enough_mm)
-    search = _Search(fits, turns, height_mm, seed, crew, better)
+    weighed = tuple(weighed_by_size(fits, emphasis) for emphasis in EMPHASES)
+    search = _Search(weighed, turns, height_mm, seed, crew, better)
     enough_mm = least_mm * (1.0 + SHORTEST)
-    search.explore(begun_s, EXPLORING_SHARE * seconds)
-    search.squeeze(begun_s + EXPLORING_SHARE * seconds, (1.0 - EXPLORING_SHARE) * seconds)
+    rounds = rounds_in(EXPLORING_SHARE * seconds, len(turns))
+    exploring_s = seconds * (EXPLORING_SHARE if rounds > 1 else SHORT_OF_TIME_SHARE)
+    trails = search.explore(rounds, begun_s, exploring_s)
+    search.squeeze([trail.best for trail in trails], begun_s + 0.5 * (exploring_s + seconds))
+    search.squeeze([search.best for _ in trails], begun_s + seconds)
     return search.best
 
 
 @dataclass(slots=True)
 class _Search:
-    fits: NoFits
+    weighed: tuple[NoFits, ...]
     turns: IntArray
     height_mm: float
     seed: int
@@ -92,27 +99,25 @@ class _Search:
     length_mm: float = math.inf
     _searchers: int = 0
 
-    def explore(self, begun_s: float, seconds: float) -> None:
-        """Follow several trails, the better half of them after each round."""
+    def explore(self, rounds: int, begun_s: float, seconds: float) -> list[_Trail]:
+        """Follow several trails, the better half of them after each round; returns the last."""
         at_once = self.crew.searchers
-        rounds = _rounds(seconds, len(self.turns))
-        trails = [_Trail() for _ in range(at_once * 2 ** (rounds - 1))]
+        trails = [
+            _Trail(self.weighed[n // at_once % len(self.weighed)])
+            for n in range(at_once * 2 ** (rounds - 1))
+        ]
         for number in range(rounds):
-            shares = [trails[n::at_once] for n in range(at_once)]
+            each = len(trails) // at_once
+            shares = [trails[n : n + each] for n in range(0, len(trails), each)]
             until_s = begun_s + seconds * (number + 1) / rounds
             self._run([partial(_follow, share) for share in shares], until_s)
             trails = sorted(trails, key=lambda trail: trail.length_mm)
             trails = trails[: max(len(trails) // 2, at_once)]
+        return trails
 
-    def squeeze(self, begun_s: float, seconds: float) -> None:
-        """Let all squeeze the best strip, some times over."""
-        first, last = STEPS
-        for number in range(SQUEEZES):
-            if self.best is None or self.crew.is_over:
-                return
-            steps = [first * (last / first) ** ((number + end) / SQUEEZES) for end in (0, 1)]
-            until_s = begun_s + seconds * (number + 1) / SQUEEZES
-            self._run([partial(_squeeze, self.best, steps)] * self.crew.searchers, until_s)
+    def squeeze(self, states: Sequence[State | None], until_s: float) -> None:
+        """Let each searcher squeeze one of the states."""
+        self._run([partial(_squeeze, state) for state in states if state is not None], until_s)
 
     def _run(self, tasks: Sequence[Task], until_s: float) -> None:
         numbers = range(self._searchers, self._searchers + len(tasks))
@@ -124,16 +129,16 @@ class _Search:
         self.crew.run(numbered, math.inf, until_s, self._hear)
 
     def _one(self, task: Task, seed: int, limit: Limit, tell: Tell) -> None:
-        task(Searcher(self.fits, self.turns, self.height_mm, seed=seed, limit=limit), tell)
+        task(Searcher(self.weighed[0], self.turns, self.height_mm, seed=seed, limit=limit), tell)
 
     def _hear(self, state: State) -> None:
-        length_mm = float((state.x + self.fits.box[state.shape, 2]).max())
+        length_mm = float((state.x + self.weighed[0].box[state.shape, 2]).max())
         if length_mm < self.length_mm:
             self.best, self.length_mm = state, length_mm
             self.better(state)
 
 
-def _rounds(seconds: float, count: int) -> int:
+def rounds_in(seconds: float, count: int) -> int:
     """How often the better half is taken: as often as each beginning gets time enough."""
     if math.isinf(seconds):
         return 1
@@ -146,6 +151,7 @@ def _rounds(seconds: float, count: int) -> int:
 class _Trail:
     """One beginning and what became of it: the shortest strip, and states that nearly succeeded."""
 
+    fits: NoFits
     best: State | None = None
     length_mm: float = math.inf
     step: float = FIRST_STEP
@@ -160,7 +166,7 @@ def _follow(trails: Sequence[_Trail], search: Searcher, tell: Tell) -> None:
             break
         now_s = time.monotonic()
         until_s = now_s + (limit.deadline_s - now_s) / (len(trails) - number)
-        search.limit = replace(limit, deadline_s=until_s)
+        search.limit, search.fits = replace(limit, deadline_s=until_s), trail.fits
         _go_on(search, trail, tell)
 
 
@@ -192,14 +198,15 @@ def _go_on(search: Searcher, trail: _Trail, tell: Tell) -> None:
             trail.nearly = sorted([*nearly, (least, state)], key=lambda pair: pair[0])[:POOL]
 
 
-def _squeeze(start: State, steps: Sequence[float], search: Searcher, tell: Tell) -> None:
-    """Shorten the strip by ever smaller steps, from the one to the other."""
+def _squeeze(start: State, search: Searcher, tell: Tell) -> None:
+    """Shorten the strip by ever smaller steps."""
     best, length_mm = start, search.reach_mm(start)
+    first, last = STEPS
     begun_s = time.monotonic()
     whole_s = max(search.limit.deadline_s - begun_s, 1e-3)
     while not search.limit.is_reached(0):
         over = (time.monotonic() - begun_s) / whole_s
-        step = steps[0] * (steps[1] / steps[0]) ** over
+        step = first * (last / first) ** over
         search.length_mm = length_mm
         shorter = search.shortened(best, step * length_mm)
         search.length_mm = (1.0 - step) * length_mm
