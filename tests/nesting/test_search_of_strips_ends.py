@@ -16,7 +16,7 @@ from kerfwright.nesting.strip import Strip, StripError, StripPiece, solve_strip
 from kerfwright.nesting.strip_search import shortest as shortest_module
 
 
-@pytest.fixture(params=["ours", "engine"], autouse=True)
+@pytest.fixture(params=["ours", "engine"])
 def strip_search(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
     """Both searches; the engine does what has too many different outlines for ours."""
     if request.param == "engine":
@@ -34,6 +34,7 @@ def placed(pieces: list[StripPiece], strip: Strip) -> list[Polygon]:
     return [Polygon(spot.ring(pieces[spot.piece])) for spot in strip.spots]
 
 
+@pytest.mark.usefixtures("strip_search")
 def test_a_strip_that_is_stopped_is_complete_and_keeps_its_spacing() -> None:
     pieces = stars(2)
     strip = solve_strip(pieces, 120.0, spacing_mm=2.0, seconds=3.0, seed=1, stop=lambda: True)
@@ -63,23 +64,20 @@ def test_strips_are_told_as_they_get_shorter_in_the_calling_thread(strip_search:
         assert all(0.0 - 1e-3 <= y <= 120.0 + 1e-3 for p in lying for y in p.bounds[1::2])
 
 
+@pytest.mark.usefixtures("strip_search")
 def test_a_piece_that_is_higher_than_the_strip_is_turned_if_it_may_be() -> None:
     ring = np.array(box(0.0, 0.0, 20.0, 80.0).exterior.coords)[:-1]
     strip = solve_strip([StripPiece(ring, 2, QUARTERS)], 50.0, spacing_mm=0.0, seconds=0.5, seed=1)
     assert {spot.turn_deg % 180.0 for spot in strip.spots} == {90.0}
 
 
-def test_our_search_says_when_a_piece_does_not_fit(strip_search: str) -> None:
-    if strip_search == "engine":
-        pytest.skip("sheets are asked before the engine is")
+def test_our_search_says_when_a_piece_does_not_fit() -> None:
     ring = np.array(box(0.0, 0.0, 20.0, 80.0).exterior.coords)[:-1]
     with pytest.raises(StripError, match="does not fit"):
         solve_strip([StripPiece(ring, 2, (0.0,))], 50.0, spacing_mm=0.0, seconds=0.5, seed=1)
 
 
-def test_a_strip_that_cannot_be_shorter_ends_our_search(strip_search: str) -> None:
-    if strip_search == "engine":
-        pytest.skip("the engine knows no bound")
+def test_a_strip_that_cannot_be_shorter_ends_our_search() -> None:
     ring = np.array(box(0.0, 0.0, 20.0, 20.0).exterior.coords)[:-1]
     started = time.monotonic()
     solve_strip([StripPiece(ring, 6, (0.0,))], 40.0, spacing_mm=0.0, seconds=300.0, seed=1)

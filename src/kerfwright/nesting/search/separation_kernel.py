@@ -74,6 +74,16 @@ def next_random(state: WordArray) -> float:
 
 
 @njit(cache=True, nogil=True)
+def shuffled(count: int, state: WordArray) -> IntArray:
+    """Return numbers below ``count`` in random order (Fisher & Yates)."""
+    order = np.arange(count)
+    for n in range(count - 1, 0, -1):
+        k = int(next_random(state) * (n + 1))
+        order[n], order[k] = order[k], order[n]
+    return order
+
+
+@njit(cache=True, nogil=True)
 def _between(shapes: Shapes, field: Field, i: int, s: int, x: float, y: float, j: int) -> float:
     t = field.shape[j]
     own = s if j < len(field.turns) else field.bare[s]
@@ -249,10 +259,7 @@ def keep_inside(shapes: Shapes, field: Field) -> bool:
 def move_all(shapes: Shapes, field: Field) -> float:
     """Move every overlapping piece once, in random order; returns the sum of overlaps left."""
     movable = len(field.turns)
-    order = np.arange(movable)
-    for n in range(movable - 1, 0, -1):
-        k = int(next_random(field.random) * (n + 1))
-        order[n], order[k] = order[k], order[n]
+    order = shuffled(movable, field.random)
     for n in range(movable):
         i = int(order[n])
         now = 0.0

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from numba import njit
 
 from kerfwright.geometry.paths import FloatArray
-from kerfwright.nesting.search.separation_kernel import next_random
+from kerfwright.nesting.search.separation_kernel import next_random, shuffled
 from kerfwright.nesting.strip_search.line_kernel import (
     Intervals,
     Lying,
@@ -92,30 +92,6 @@ def _span(fits: NoFits, field: Field, s: int) -> tuple[float, float, float, floa
 
 
 @njit(cache=True, nogil=True)
-def _weighted(
-    fits: NoFits, field: Field, i: int, s: int, x: float, y: float, limit: float
-) -> float:
-    """Weighted overlaps of piece ``i`` as outline ``s`` at (x, y); beyond ``limit`` any number."""
-    lying, around, first = field.lying, fits.around, s * len(fits.size)
-    total = 0.0
-    for j in range(len(lying.shape)):
-        k = first + lying.shape[j]
-        dx, dy = x - lying.x[j], y - lying.y[j]
-        if (
-            dx <= around[k, 0]
-            or dx >= around[k, 2]
-            or dy <= around[k, 1]
-            or dy >= around[k, 3]
-            or i == j
-        ):
-            continue
-        total += field.weight[i, j] * overlap(fits, s, lying.shape[j], dx, dy)
-        if total > limit:
-            break
-    return total
-
-
-@njit(cache=True, nogil=True)
 def _collect_near(
     fits: NoFits, field: Field, i: int, s: int, x: float, y: float, reach: float
 ) -> int:
@@ -138,7 +114,7 @@ def _collect_near(
 
 
 @njit(cache=True, nogil=True)
-def _weighted_near(
+def _weighted(
     fits: NoFits, field: Field, i: int, place: tuple[int, float, float], limit: float, near: int
 ) -> float:
     """Weighted overlaps with the ``near`` pieces collected; beyond ``limit`` any number."""
@@ -205,7 +181,7 @@ def _descend(
             if near < 0 or max(abs(nx - x_near), abs(ny - y_near)) > reach:
                 x_near, y_near = nx, ny
                 near = _collect_near(fits, field, i, s, nx, ny, reach)
-            found = _weighted_near(fits, field, i, (s, nx, ny), value, near)
+            found = _weighted(fits, field, i, (s, nx, ny), value, near)
             if found < value:
                 x, y, value, better = nx, ny, found, True
                 break
@@ -248,7 +224,8 @@ def _best_place(fits: NoFits, field: Field, i: int, now: float) -> Place:
         x, y, free = _along_lines(fits, field, i, s, x, y)
         if free:
             return s, x, y, 0.0
-        value = _weighted(fits, field, i, s, x, y, best[3])
+        near = _collect_near(fits, field, i, s, x, y, 0.0)
+        value = _weighted(fits, field, i, (s, x, y), best[3], near)
         if value < best[3]:
             best = (s, x, y, value)
     best = _descend(fits, field, i, best, COARSE, FINE)
@@ -298,10 +275,7 @@ def move_all(fits: NoFits, field: Field) -> float:
     """Move every overlapping piece once, in random order; returns the weighted sum left."""
     lying, loss, weight = field.lying, field.loss, field.weight
     count = len(lying.shape)
-    order = np.arange(count)
-    for n in range(count - 1, 0, -1):
-        k = int(next_random(field.random) * (n + 1))
-        order[n], order[k] = order[k], order[n]
+    order = shuffled(count, field.random)
     for n in range(count):
         i = int(order[n])
         now = (weight[i] * loss[i]).sum()
