@@ -38,6 +38,15 @@ class State:
     y: FloatArray
 
 
+def random_state(seed: int) -> kernel.WordArray:
+    """State from which random numbers are drawn; another for every seed."""
+    # any state but 0 will do; odd multiples of the seed spread it over all bits
+    state = np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 % 2**64], dtype=np.uint64)
+    for _ in range(8):
+        kernel.next_random(state)
+    return state
+
+
 class Separation:
     """Pieces (some more than once) on one board, to be drawn apart within its ``room``.
 
@@ -72,12 +81,9 @@ class Separation:
             loss=np.zeros((count, count)),
             weight=np.ones((count, count)),
             room=room.astype(np.float64),
-            # any state but 0 will do; odd multiples of the seed spread it over all bits
-            random=np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 % 2**64], dtype=np.uint64),
+            random=random_state(seed),
             work=np.zeros(1, dtype=np.int64),
         )
-        for _ in range(8):
-            kernel.next_random(self._field.random)
 
     @property
     def room(self) -> FloatArray:

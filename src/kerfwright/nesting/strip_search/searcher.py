@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from kerfwright.nesting.search.separation import Limit, State
+from kerfwright.nesting.search.separation import Limit, State, random_state
 from kerfwright.nesting.search.separation_kernel import next_random
 from kerfwright.nesting.strip_search import moves_kernel as kernel
 from kerfwright.nesting.strip_search.line_kernel import Intervals, Lying
@@ -23,6 +23,11 @@ LARGE = 0.01
 
 UNEVEN = 0.3
 """The first layout takes the large before the small, sizes varied by up to this share."""
+
+
+def reach_mm(fits: NoFits, state: State) -> float:
+    """How long a strip is that ``state`` needs."""
+    return float((state.x + fits.box[state.shape, 2]).max())
 
 
 class Searcher:
@@ -48,16 +53,10 @@ class Searcher:
                 room=room,
                 near=np.zeros(count, dtype=np.int64),
                 found=Intervals(np.zeros(crossings), np.zeros(crossings), np.zeros(crossings)),
-                # any state but 0 will do; odd multiples of the seed spread it over all bits
-                random=np.array(
-                    [(2 * (seed * COPIES + copy) + 1) * 0x9E3779B97F4A7C15 % 2**64], np.uint64
-                ),
+                random=random_state(seed * COPIES + copy),
             )
             for copy in range(COPIES)
         ]
-        for field in self._fields:
-            for _ in range(8):
-                next_random(field.random)
 
     @property
     def length_mm(self) -> float:
@@ -83,7 +82,7 @@ class Searcher:
 
     def reach_mm(self, state: State) -> float:
         """How long a strip is that ``state`` needs."""
-        return float((state.x + self.fits.box[state.shape, 2]).max())
+        return reach_mm(self.fits, state)
 
     def lay_first(self) -> State | None:
         """A layout without overlaps, the large before the small; ``None`` if a piece is too big."""

@@ -21,7 +21,7 @@ from kerfwright.nesting.search.separation import Limit, State
 from kerfwright.nesting.search.workers import Crew
 from kerfwright.nesting.strip_search.no_fit import weighed_by_size
 from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits
-from kerfwright.nesting.strip_search.searcher import Searcher
+from kerfwright.nesting.strip_search.searcher import Searcher, reach_mm
 
 EXPLORING_SHARE, SHORT_OF_TIME_SHARE = 0.7, 0.9
 """Share of the time for finding shorter strips; the rest squeezes the shortest. The greater one is
@@ -132,7 +132,7 @@ class _Search:
         task(Searcher(self.weighed[0], self.turns, self.height_mm, seed=seed, limit=limit), tell)
 
     def _hear(self, state: State) -> None:
-        length_mm = float((state.x + self.weighed[0].box[state.shape, 2]).max())
+        length_mm = reach_mm(self.weighed[0], state)
         if length_mm < self.length_mm:
             self.best, self.length_mm = state, length_mm
             self.better(state)
