@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "src" / "kerfwright"
 
 LINE = (
-    ("errors", "findings", "decisions", "kept", "cores", "toolpath", "geometry"),
+    ("errors", "findings", "decisions", "kept", "cores", "kernels", "toolpath", "geometry"),
     ("shop",),
     ("motion",),
     ("drawing",),

@@ -16,7 +16,14 @@ from shapely import Polygon
 from shapely.affinity import rotate, translate
 
 from kerfwright.geometry.paths import FloatArray
-from kerfwright.nesting.strip_search.line_kernel import Intervals, Lying, best_on, cross, first_free
+from kerfwright.nesting.strip_search.line_kernel import (
+    Intervals,
+    Lying,
+    best_on,
+    cross,
+    first_free,
+    room_for,
+)
 from kerfwright.nesting.strip_search.no_fit import no_fits, turns_of
 from kerfwright.nesting.strip_search.no_fit_kernel import depth, overlap
 
@@ -109,7 +116,7 @@ def test_no_place_on_a_line_is_better_than_the_one_found(
     low = np.array([a for a, _, _ in given_ones])
     high = low + np.array([wide for _, wide, _ in given_ones])
     weight = np.array([w for _, _, w in given_ones])
-    found = Intervals(low, high, weight)
+    found = Intervals(low, high, weight, np.zeros(0))
     at, total = best_on(found, len(low), 10.0, 80.0, 1e-9, chance)
     assert 10.0 <= at <= 80.0
 
@@ -133,7 +140,7 @@ def test_intervals_of_a_line_are_where_outlines_overlap(
     a, b = star([6.0, 9.0, 5.0, 8.0]), star(lobes)
     fits = no_fits(turns_of([ring(a), ring(b)], [(0.0,), (0.0,)]))
     lying = Lying(np.array([0, 1]), np.zeros(2), np.zeros(2))
-    found = Intervals(np.zeros(64), np.zeros(64), np.zeros(64))
+    found = room_for(2)
     n = cross(fits, lying, np.ones(2), 0, 0, (axis, across, -60.0, 60.0), found)
     for x in np.linspace(-50.0, 50.0, 101):
         at = (float(x), across) if axis == 0 else (across, float(x))

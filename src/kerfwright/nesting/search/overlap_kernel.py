@@ -15,9 +15,9 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.kernels import borrowing
 
 IntArray = npt.NDArray[np.int64]
 
@@ -43,7 +43,7 @@ class Shapes(NamedTuple):
     size: FloatArray
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _inside(shapes: Shapes, s: int, x: float, y: float) -> bool:
     """Whether a point lies in outline ``s``, by the even-odd rule over all its rings."""
     box = shapes.box
@@ -60,7 +60,7 @@ def _inside(shapes: Shapes, s: int, x: float, y: float) -> bool:
     return inside
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def collide(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> bool:
     """Whether outline ``a`` moved by (dx, dy) touches or overlaps outline ``b``."""
     edge, box = shapes.edge, shapes.box
@@ -102,7 +102,7 @@ def collide(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> bool:
     return False
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _circles_overlap(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> bool:
     circle = shapes.circle
     for p in range(shapes.circle_start[a], shapes.circle_start[a + 1]):
@@ -114,7 +114,7 @@ def _circles_overlap(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> bo
     return False
 
 
-@njit(cache=True, nogil=True, fastmath={"reassoc", "contract", "nsz"})
+@borrowing(fastmath={"reassoc", "contract", "nsz"})
 def _depths(shapes: Shapes, a: int, b: int, dx: float, dy: float, near: float) -> float:
     """Depths of all pairs of circles, each times the smaller radius."""
     first, last = shapes.circle_start[b], shapes.circle_start[b + 1]
@@ -134,7 +134,7 @@ def _depths(shapes: Shapes, a: int, b: int, dx: float, dy: float, near: float) -
     return total
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def overlap(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> float:
     """How much outline ``a`` moved by (dx, dy) overlaps ``b``; 0 if and only if it does not."""
     box = shapes.box

@@ -17,6 +17,7 @@ import numpy.typing as npt
 from numba import njit
 
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.kernels import borrowing
 from kerfwright.nesting.search.overlap_kernel import IntArray, Shapes, overlap
 
 WordArray = npt.NDArray[np.uint64]
@@ -62,7 +63,7 @@ class Field(NamedTuple):
     work: IntArray
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def next_random(state: WordArray) -> float:
     """Next of uniform random numbers from 0 to 1 (xorshift64*, Vigna 2016)."""
     word = state[0]
@@ -83,14 +84,14 @@ def shuffled(count: int, state: WordArray) -> IntArray:
     return order
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _between(shapes: Shapes, field: Field, i: int, s: int, x: float, y: float, j: int) -> float:
     t = field.shape[j]
     own = s if j < len(field.turns) else field.bare[s]
     return overlap(shapes, own, t, x - field.x[j], y - field.y[j]) if i != j else 0.0
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _weighted(
     shapes: Shapes, field: Field, i: int, s: int, x: float, y: float, limit: float
 ) -> float:
@@ -115,7 +116,7 @@ def _weighted(
     return total
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _span(shapes: Shapes, field: Field, s: int) -> tuple[float, float, float, float]:
     """Where an outline's origin may lie so that it does not stick out of the board."""
     box, room = shapes.box, field.room
@@ -128,7 +129,7 @@ def _span(shapes: Shapes, field: Field, s: int) -> tuple[float, float, float, fl
     )
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _descend(
     shapes: Shapes,
     field: Field,
@@ -214,7 +215,7 @@ def _best_place(
     return _descend(shapes, field, i, best, FINE)
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def measure(shapes: Shapes, field: Field) -> float:
     """Fill in every overlap; returns their sum, each pair once."""
     total = 0.0
@@ -226,7 +227,7 @@ def measure(shapes: Shapes, field: Field) -> float:
     return total
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _move(shapes: Shapes, field: Field, i: int, s: int, x: float, y: float) -> None:
     field.shape[i], field.x[i], field.y[i] = s, x, y
     for j in range(len(field.shape)):
@@ -234,7 +235,7 @@ def _move(shapes: Shapes, field: Field, i: int, s: int, x: float, y: float) -> N
         field.loss[i, j] = field.loss[j, i] = found
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def keep_inside(shapes: Shapes, field: Field) -> bool:
     """Move every piece just so far that it does not stick out of the board.
 
@@ -272,7 +273,7 @@ def move_all(shapes: Shapes, field: Field) -> float:
     return _reweigh(field)
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _reweigh(field: Field) -> float:
     total, most = 0.0, 0.0
     for i in range(len(field.turns)):

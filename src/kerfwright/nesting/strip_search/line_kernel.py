@@ -19,6 +19,7 @@ import numpy as np
 from numba import njit
 
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.kernels import borrowing
 from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits, slab_number
 
 MOST_CROSSINGS = 64
@@ -26,11 +27,22 @@ MOST_CROSSINGS = 64
 
 
 class Intervals(NamedTuple):
-    """Room for a line's intervals: low and high ends, and weights."""
+    """Room for a line's intervals: low and high ends, and weights.
+
+    ``crossing``: room for where the line crosses one no-fit polygon.
+    """
 
     low: FloatArray
     high: FloatArray
     weight: FloatArray
+    crossing: FloatArray
+
+
+def room_for(pieces: int) -> Intervals:
+    """Room for the intervals of so many pieces."""
+    count = 4 * pieces + 64
+    low, high, weight = np.zeros((3, count))
+    return Intervals(low, high, weight, np.zeros(MOST_CROSSINGS))
 
 
 class Lying(NamedTuple):
@@ -41,7 +53,7 @@ class Lying(NamedTuple):
     y: FloatArray
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def cross(
     fits: NoFits,
     lying: Lying,
@@ -60,7 +72,7 @@ def cross(
     other = 1 - axis
     along = lying.x if axis == 0 else lying.y
     beside = lying.y if axis == 0 else lying.x
-    ends = np.empty(MOST_CROSSINGS)
+    ends = found.crossing
     around, slab = fits.around, fits.slab
     n = 0
     for j in range(len(lying.shape)):
@@ -77,7 +89,7 @@ def cross(
         q = slab_number(fits, k, other, d)
         count = 0
         for m in range(fits.slab_start[other, q], fits.slab_start[other, q + 1]):
-            if slab[0, m] <= d < slab[1, m] and count < MOST_CROSSINGS:
+            if slab[0, m] <= d < slab[1, m] and count < len(ends):
                 end = slab[2, m] + (d - slab[0, m]) * slab[3, m]
                 p = count
                 while p > 0 and ends[p - 1] > end:
@@ -93,7 +105,7 @@ def cross(
     return n
 
 
-@njit(cache=True, nogil=True, fastmath={"reassoc", "contract", "nsz", "nnan"})
+@borrowing(fastmath={"reassoc", "contract", "nsz", "nnan"})
 def _tents(found: Intervals, n: int, at: float) -> float:
     total = 0.0
     for m in range(n):
@@ -102,7 +114,7 @@ def _tents(found: Intervals, n: int, at: float) -> float:
     return total
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def best_on(
     found: Intervals, n: int, first: float, last: float, contact: float, chance: float
 ) -> tuple[float, float]:

@@ -17,6 +17,7 @@ import numpy.typing as npt
 from numba import njit
 
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.kernels import borrowing
 from kerfwright.nesting.search.separation_kernel import next_random, shuffled
 from kerfwright.nesting.strip_search.line_kernel import (
     Intervals,
@@ -78,7 +79,7 @@ class Field(NamedTuple):
     random: WordArray
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _span(fits: NoFits, field: Field, s: int) -> tuple[float, float, float, float]:
     """Where an outline may lie, low and high; high below low where it does not fit."""
     x_low, y_low = -fits.box[s, 0], -fits.box[s, 1]
@@ -91,7 +92,7 @@ def _span(fits: NoFits, field: Field, s: int) -> tuple[float, float, float, floa
     return x_low, y_low, x_high, y_high
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _collect_near(
     fits: NoFits, field: Field, i: int, s: int, x: float, y: float, reach: float
 ) -> int:
@@ -113,7 +114,7 @@ def _collect_near(
     return count
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _weighted(
     fits: NoFits, field: Field, i: int, place: tuple[int, float, float], limit: float, near: int
 ) -> float:
@@ -129,7 +130,7 @@ def _weighted(
     return total
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _along_lines(
     fits: NoFits, field: Field, i: int, s: int, x: float, y: float
 ) -> tuple[float, float, bool]:
@@ -159,7 +160,7 @@ def _along_lines(
     return x, y, False
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _descend(
     fits: NoFits, field: Field, i: int, place: Place, first_step: float, last_step: float
 ) -> Place:
@@ -189,7 +190,7 @@ def _descend(
     return s, x, y, value
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _tried(fits: NoFits, field: Field, i: int, number: int) -> tuple[int, float, float]:
     """Outline and place from which lines are searched: where the piece lies, or a random one."""
     lying, box = field.lying, fits.box
@@ -210,7 +211,7 @@ def _tried(fits: NoFits, field: Field, i: int, number: int) -> tuple[int, float,
     return s, min(max(x, x_low), x_high), min(max(y, y_low), y_high)
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _best_place(fits: NoFits, field: Field, i: int, now: float) -> Place:
     """Best place found for piece ``i``, whose weighted overlap is ``now``."""
     lying = field.lying
@@ -235,7 +236,7 @@ def _best_place(fits: NoFits, field: Field, i: int, now: float) -> Place:
     return _descend(fits, field, i, best, FINE, FINEST)
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def measure(fits: NoFits, field: Field) -> float:
     """Fill in every overlap; returns their sum, each pair once."""
     total = 0.0
@@ -249,7 +250,7 @@ def measure(fits: NoFits, field: Field) -> float:
     return total
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def keep_inside(fits: NoFits, field: Field) -> bool:
     """Move every piece just so far that it lies in the strip; whether that was possible.
 

@@ -21,6 +21,7 @@ import numpy.typing as npt
 from numba import njit
 
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.kernels import borrowing
 
 IntArray = npt.NDArray[np.int64]
 
@@ -88,7 +89,7 @@ def slabs_of(edge: FloatArray, start: IntArray, around: FloatArray) -> tuple[Flo
     return slab, starts
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def _slabs_across(
     edge: FloatArray, around: FloatArray, axis: int, k: int, e: int
 ) -> tuple[int, int]:
@@ -105,14 +106,14 @@ def _slabs_across(
     return max(first, 0), min(last, SLABS - 1)
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def slab_number(fits: NoFits, k: int, axis: int, at: float) -> int:
     """Where in ``slab_start`` the slab of pair ``k`` stands that a place within it lies in."""
     low, high = fits.around[k, axis], fits.around[k, 2 + axis]
     return k * SLABS + min(int((at - low) / (high - low) * SLABS), SLABS - 1)
 
 
-@njit(cache=True, nogil=True, fastmath={"reassoc", "contract", "nsz", "nnan"})
+@borrowing(fastmath={"reassoc", "contract", "nsz", "nnan"})
 def depth(fits: NoFits, k: int, dx: float, dy: float) -> float:
     """How far (dx, dy) lies from the sides of no-fit polygon ``k``, 0 outside."""
     around = fits.around
@@ -137,7 +138,7 @@ def depth(fits: NoFits, k: int, dx: float, dy: float) -> float:
     return math.sqrt(near)
 
 
-@njit(cache=True, nogil=True)
+@borrowing()
 def overlap(fits: NoFits, a: int, b: int, dx: float, dy: float) -> float:
     """How much outline ``a`` moved by (dx, dy) overlaps ``b``; 0 if and only if it does not.
 

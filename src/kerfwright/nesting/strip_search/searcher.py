@@ -9,7 +9,7 @@ import numpy as np
 from kerfwright.nesting.search.separation import Limit, State, random_state
 from kerfwright.nesting.search.separation_kernel import next_random
 from kerfwright.nesting.strip_search import moves_kernel as kernel
-from kerfwright.nesting.strip_search.line_kernel import Intervals, Lying
+from kerfwright.nesting.strip_search.line_kernel import Lying, room_for
 from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits
 
 COPIES = 3
@@ -43,7 +43,6 @@ class Searcher:
         self.limit = limit
         count = len(turns)
         room = np.array([0.0, height_mm])
-        crossings = 4 * count + 64
         self._fields = [
             kernel.Field(
                 lying=Lying(turns[:, 0].copy(), np.zeros(count), np.zeros(count)),
@@ -52,7 +51,7 @@ class Searcher:
                 weight=np.ones((count, count)),
                 room=room,
                 near=np.zeros(count, dtype=np.int64),
-                found=Intervals(np.zeros(crossings), np.zeros(crossings), np.zeros(crossings)),
+                found=room_for(count),
                 random=random_state(seed * COPIES + copy),
             )
             for copy in range(COPIES)
