@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
+from kerfwright.kernels import borrowing
 from kerfwright.sequence.moves import Journal, is_full, may_shift, may_turn, shift, take, turn
 from kerfwright.sequence.tour import (
     IntArray,
@@ -62,7 +63,7 @@ def queue(n: int) -> Queue:
     )
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def wake_all(tour: Tour, waiting: Queue) -> None:
     """Put all strokes into the queue, in the order of the tour."""
     for at in range(len(tour.order)):
@@ -84,7 +85,7 @@ def different(candidates: IntArray, count: int) -> IntArray:
     return kept
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def wake(at: int, tour: Tour, waiting: Queue) -> None:
     """Put the stroke at a position into the queue, if there is such a position."""
     if not 0 <= at < len(tour.order):
@@ -97,7 +98,7 @@ def wake(at: int, tour: Tour, waiting: Queue) -> None:
         waiting.member[s] = 1
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def next_awake(waiting: Queue) -> int:
     """Take the first stroke out of the queue, which must not be empty."""
     s = waiting.strokes[waiting.state[0]]
@@ -107,7 +108,7 @@ def next_awake(waiting: Queue) -> int:
     return int(s)
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def improve(tour: Tour, ground: Ground, waiting: Queue, kept: Journal) -> float:
     """Improve the tour in place around the strokes in the queue; return the seconds gained.
 
@@ -126,7 +127,7 @@ def improve(tour: Tour, ground: Ground, waiting: Queue, kept: Journal) -> float:
     return gained
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def _other_entry(s: int, tour: Tour, ground: Ground, waiting: Queue, kept: Journal) -> float:
     """Enter a stroke by its best option between the strokes before and after it."""
     ways, travel = ground.ways, ground.travel
@@ -153,7 +154,7 @@ def _other_entry(s: int, tour: Tour, ground: Ground, waiting: Queue, kept: Journ
     return old_s - best_s
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def _beside_neighbours(s: int, tour: Tour, ground: Ground, waiting: Queue, kept: Journal) -> float:
     """Bring a stroke beside one of its neighbours by a move that gains, if there is one.
 
@@ -191,7 +192,7 @@ def _beside_neighbours(s: int, tour: Tour, ground: Ground, waiting: Queue, kept:
     return 0.0
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def _turned(i: int, j: int, tour: Tour, ground: Ground, waiting: Queue, kept: Journal) -> float:
     """2-opt: turn the run i..j round if that gains."""
     ways, travel = ground.ways, ground.travel
@@ -214,7 +215,7 @@ def _turned(i: int, j: int, tour: Tour, ground: Ground, waiting: Queue, kept: Jo
     return old_s - new_s
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def _runs(
     at: int,
     step: int,
@@ -236,7 +237,7 @@ def _runs(
     return 0.0
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def _moved(
     i: int, j: int, k: int, turned: bool, tour: Tour, ground: Ground, waiting: Queue, kept: Journal
 ) -> float:

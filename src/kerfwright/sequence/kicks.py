@@ -7,8 +7,8 @@ Iterated local search with the double bridge (Martin, Otto & Felten, *Complex Sy
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from kerfwright.kernels import borrowing
 from kerfwright.sequence.kernel import Ground, Queue, improve, next_awake, wake
 from kerfwright.sequence.moves import Journal, may_shift, shift, undo
 from kerfwright.sequence.tour import Tour, enter_s, leave
@@ -20,7 +20,7 @@ SEED = 1
 """Of the kicks: the same sheet gets the same order every time."""
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def shake(tour: Tour, ground: Ground, waiting: Queue, kept: Journal, kicks: int) -> float:
     """Swap neighbouring runs at random, improve again, and keep what is no worse; in place.
 
@@ -50,7 +50,7 @@ def shake(tour: Tour, ground: Ground, waiting: Queue, kept: Journal, kicks: int)
     return gained
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def _swap(
     i: int, j: int, k: int, tour: Tour, ground: Ground, waiting: Queue, kept: Journal
 ) -> float:

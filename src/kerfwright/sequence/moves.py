@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
+from kerfwright.kernels import borrowing
 from kerfwright.sequence.tour import IntArray, Precedence, Tour, Ways
 
 _TURNED, _SHIFTED, _TAKEN = range(3)
@@ -28,13 +29,13 @@ def journal_of(size: int) -> Journal:
     return Journal(np.zeros((size, 4), dtype=np.int64), np.zeros(1, dtype=np.int64))
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def is_full(kept: Journal) -> bool:
     """Whether a journal that keeps changes has no room for those of one more step."""
     return len(kept.rows) > 0 and kept.used[0] + 4 > len(kept.rows)
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def _note(kind: int, i: int, j: int, k: int, kept: Journal) -> None:
     if len(kept.rows) > 0:
         row = kept.rows[kept.used[0]]
@@ -42,21 +43,21 @@ def _note(kind: int, i: int, j: int, k: int, kept: Journal) -> None:
         kept.used[0] += 1
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def take(s: int, option: int, tour: Tour, kept: Journal) -> None:
     """Enter stroke ``s`` by another of its options."""
     _note(_TAKEN, s, tour.choice[s], 0, kept)
     tour.choice[s] = option
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def turn(i: int, j: int, tour: Tour, ways: Ways, kept: Journal) -> None:
     """Turn the run of positions i..j round, every stroke of it followed the other way."""
     _note(_TURNED, i, j, 0, kept)
     _turn(i, j, tour, ways)
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def _turn(i: int, j: int, tour: Tour, ways: Ways) -> None:
     while i <= j:
         one, other = tour.order[i], tour.order[j]
@@ -69,33 +70,36 @@ def _turn(i: int, j: int, tour: Tour, ways: Ways) -> None:
         j -= 1
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def shift(i: int, j: int, k: int, tour: Tour, kept: Journal) -> int:
     """Move the run i..j between the positions k and k + 1; return where it begins then."""
     _note(_SHIFTED, i, j, k, kept)
     return _shift(i, j, k, tour)
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def _shift(i: int, j: int, k: int, tour: Tour) -> int:
-    run = tour.order[i : j + 1].copy()
-    length = len(run)
-    if k > j:
-        for at in range(j + 1, k + 1):
-            tour.order[at - length] = tour.order[at]
-        to = k - length + 1
-    else:
-        for at in range(i - 1, k, -1):
-            tour.order[at + length] = tour.order[at]
-        to = k + 1
-    for at in range(length):
-        tour.order[to + at] = run[at]
-    for at in range(min(i, to), max(j, k) + 1):
+    low, high = min(i, k + 1), max(j, k)
+    to = k - (j - i) if k > j else k + 1
+    middle = j + 1 if k > j else i
+    # two runs beside each other change places by being reversed, each and then both
+    _reverse(low, middle - 1, tour.order)
+    _reverse(middle, high, tour.order)
+    _reverse(low, high, tour.order)
+    for at in range(low, high + 1):
         tour.position[tour.order[at]] = at
     return to
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
+def _reverse(i: int, j: int, order: IntArray) -> None:
+    while i < j:
+        order[i], order[j] = order[j], order[i]
+        i += 1
+        j -= 1
+
+
+@borrowing(error_model="numpy")
 def undo(tour: Tour, ways: Ways, kept: Journal) -> None:
     """Take back everything that the journal holds, the last change first."""
     for at in range(kept.used[0] - 1, -1, -1):
@@ -111,7 +115,7 @@ def undo(tour: Tour, ways: Ways, kept: Journal) -> None:
     kept.used[0] = 0
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def may_turn(i: int, j: int, tour: Tour, ways: Ways, precedence: Precedence) -> bool:
     """Whether all strokes of the run can be followed backwards and none waits for another."""
     for k in range(i, j + 1):
@@ -124,7 +128,7 @@ def may_turn(i: int, j: int, tour: Tour, ways: Ways, precedence: Precedence) -> 
     return True
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def may_shift(i: int, j: int, k: int, tour: Tour, precedence: Precedence) -> bool:
     """Whether no stroke of the run i..j passes one that it must come before or after."""
     for at in range(i, j + 1):

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from numba import njit
 
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.kernels import borrowing
 
 IntArray = npt.NDArray[np.int64]
 
@@ -55,7 +56,7 @@ class Tour(NamedTuple):
     choice: IntArray
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def travel_s(ax: float, ay: float, bx: float, by: float, axes: FloatArray) -> float:
     """Seconds of a straight move from rest to rest; ``axes`` as in :class:`Travel`.
 
@@ -71,7 +72,7 @@ def travel_s(ax: float, ay: float, bx: float, by: float, axes: FloatArray) -> fl
     return 2.0 * math.sqrt(q)
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def tour_s(tour: Tour, ways: Ways, travel: Travel) -> float:
     """Seconds of all travels of the tour, from the start to the last entry."""
     total = 0.0
@@ -81,7 +82,7 @@ def tour_s(tour: Tour, ways: Ways, travel: Travel) -> float:
     return total
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def leave(k: int, tour: Tour, ways: Ways, travel: Travel) -> tuple[float, float]:
     """Where the beam is after position ``k``; -1 is the start."""
     if k < 0:
@@ -90,7 +91,7 @@ def leave(k: int, tour: Tour, ways: Ways, travel: Travel) -> tuple[float, float]
     return ways.ends[option, 2], ways.ends[option, 3]
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def enter_s(x: float, y: float, k: int, tour: Tour, ways: Ways, travel: Travel) -> float:
     """Seconds from (x, y) to the entry at position ``k``; none after the last."""
     if k >= len(tour.order):
@@ -98,7 +99,7 @@ def enter_s(x: float, y: float, k: int, tour: Tour, ways: Ways, travel: Travel) 
     return option_s(x, y, tour.choice[tour.order[k]], ways, travel)
 
 
-@njit(cache=True, error_model="numpy")
+@borrowing(error_model="numpy")
 def option_s(x: float, y: float, option: int, ways: Ways, travel: Travel) -> float:
     """Seconds from (x, y) to the entry of an option."""
     return travel_s(x, y, ways.ends[option, 0], ways.ends[option, 1], travel.axes)
