@@ -20,7 +20,7 @@ from kerfwright.geometry.affine import rotation
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.geometry.regions import as_area, rings_of
 from kerfwright.nesting.convex_pieces import exact_pieces
-from kerfwright.nesting.strip_search.no_fit_kernel import NoFits, slabs_of
+from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits, slabs_of
 
 ALIKE = 1e-9
 """Turns of which the outlines differ by so little of their area are one."""
@@ -75,6 +75,17 @@ class Turns:
         }
         return sorted(found)
 
+    def half_turned(self) -> IntArray:
+        """Which outline each becomes by half a turn, shape (n,); -1 where it may not be turned."""
+        placed = [_at_origin(ring) for ring in self.rings]
+        about = [_at_origin(-ring) for ring in self.rings]
+        found = np.full(len(self.rings), -1, dtype=np.int64)
+        for a, b in pairwise(self.first):
+            for one in range(a, b):
+                same = [other for other in range(a, b) if _alike(about[one], placed[other])]
+                found[one] = same[0] if same else -1
+        return found
+
     def _relation(self, a: int, b: int) -> Relation:
         further = (self.turn_deg[b] - self.turn_deg[a]) % WHOLE_TURN_DEG
         return self.kind[a], self.kind[b], round(further, 9) % WHOLE_TURN_DEG
@@ -94,9 +105,8 @@ def turns_of(rings: Sequence[FloatArray], turns_deg: Sequence[Sequence[float]]) 
         seen: list[Polygon] = []
         for turn_deg in angles_deg:
             points = rotation(turn_deg).apply(ring)
-            outline = Polygon(points - points.min(axis=0))
-            alike = ALIKE * outline.area
-            if any(outline.symmetric_difference(other).area < alike for other in seen):
+            outline = _at_origin(points)
+            if any(_alike(outline, other) for other in seen):
                 continue
             seen.append(outline)
             turned.append(points)
@@ -131,6 +141,7 @@ def no_fits(turns: Turns) -> NoFits:
         slab=slab,
         slab_start=slab_start,
         box=np.array([_box_of(ring) for ring in turns.rings]),
+        half_turned=turns.half_turned(),
         size=size,
         contact=TOUCHING * float(size.min()),
     )
@@ -141,6 +152,14 @@ def weighed_by_size(fits: NoFits, emphasis: float) -> NoFits:
     one, other = fits.size[:, None], fits.size[None, :]
     scale = np.sqrt(np.minimum(one, other)) * (one * other) ** emphasis
     return fits._replace(scale=scale.ravel())
+
+
+def _at_origin(ring: FloatArray) -> Polygon:
+    return Polygon(ring - ring.min(axis=0))
+
+
+def _alike(one: Polygon, other: Polygon) -> bool:
+    return bool(one.symmetric_difference(other).area < ALIKE * one.area)
 
 
 def _box_of(points: FloatArray) -> FloatArray:

@@ -38,7 +38,8 @@ class NoFits(NamedTuple):
     ``slab``: shape (4, m), for each side in a slab its lower and upper end across the slab, where
     it is at the lower end, and its slope; those in slab s of pair k from ``slab_start[axis, k *
     SLABS + s]`` on, axis 0 for slabs of x and 1 for slabs of y. ``box``: shape (n, 4), low and high
-    corner of each outline. ``size``: shape (n,), root of the area of its hull. ``contact``:
+    corner of each outline. ``half_turned``: shape (n,), which outline each becomes by half a turn,
+    -1 where it may not be turned. ``size``: shape (n,), root of the area of its hull. ``contact``:
     overlaps less deep are contact, and rounding.
     """
 
@@ -50,6 +51,7 @@ class NoFits(NamedTuple):
     slab: FloatArray
     slab_start: IntArray
     box: FloatArray
+    half_turned: IntArray
     size: FloatArray
     contact: float
 

@@ -1,4 +1,4 @@
-"""One searcher's strip, which can be shortened: pieces laid, drawn apart, exchanged."""
+"""One searcher's strip, which can be shortened: pieces laid, drawn apart, disturbed."""
 
 from __future__ import annotations
 
@@ -20,6 +20,12 @@ LESS = 0.98
 
 LARGE = 0.01
 """Pieces whose sizes differ by this share are worth an exchange."""
+
+TURNING_SHARE = 0.5
+"""Share of disturbances by which a block is turned; the rest exchanges two pieces."""
+
+LEAST_BLOCK, MOST_BLOCK = 0.15, 0.7
+"""Length and width of a block, as shares of the strip's."""
 
 UNEVEN = 0.3
 """The first layout takes the large before the small, sizes varied by up to this share."""
@@ -145,7 +151,34 @@ class Searcher:
         beyond = state.x + 0.5 * (box[:, 0] + box[:, 2]) > place
         return State(state.shape, np.where(beyond, state.x - by_mm, state.x), state.y)
 
-    def exchanged(self, state: State) -> State:
+    def disturbed(self, state: State) -> State:
+        """Turn a block of neighbours half round, or exchange two pieces."""
+        turned = self._with_block_turned(state) if self.random() < TURNING_SHARE else None
+        return turned or self._exchanged(state)
+
+    def _with_block_turned(self, state: State) -> State | None:
+        """Turn a block of pieces half round as one: only at its rim do pieces come to overlap.
+
+        ``None`` where there is but one piece, or one that may not be turned.
+        """
+        box = self.fits.box[state.shape]
+        at = np.column_stack([state.x, state.y])
+        low, high = at + box[:, :2], at + box[:, 2:]
+        middle = 0.5 * (low + high)
+        within = np.ones(len(at), dtype=bool)
+        for axis, room in enumerate(self._fields[0].room):
+            across = room * (LEAST_BLOCK + (MOST_BLOCK - LEAST_BLOCK) * self.random())
+            begin = self.random() * (room - across)
+            within &= (middle[:, axis] > begin) & (middle[:, axis] < begin + across)
+        turned = self.fits.half_turned[state.shape]
+        if within.sum() < 2 or (turned[within] < 0).any():
+            return None
+        shape = np.where(within, turned, state.shape)
+        about = low[within].min(axis=0) + high[within].max(axis=0)
+        x, y = np.where(within[:, None], about - high - self.fits.box[shape, :2], at).T
+        return State(shape, x, y)
+
+    def _exchanged(self, state: State) -> State:
         """Exchange two of the larger pieces that differ, middle for middle."""
         sizes, box = self.fits.size[state.shape], self.fits.box[state.shape]
         large = np.flatnonzero(sizes >= np.median(sizes))

@@ -181,7 +181,7 @@ def _go_on(search: Searcher, trail: _Trail, tell: Tell) -> None:
         step, length_mm, nearly = trail.step, trail.length_mm, trail.nearly
         if nearly:
             # the least overlapping states are taken up again most often
-            start = search.exchanged(nearly[int(search.random() ** 3 * len(nearly))][1])
+            start = search.disturbed(nearly[int(search.random() ** 3 * len(nearly))][1])
         else:
             search.length_mm = length_mm
             start = search.shortened(trail.best, step * length_mm)
