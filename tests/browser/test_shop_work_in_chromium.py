@@ -161,6 +161,8 @@ def test_a_change_to_the_order_leaves_alone_what_it_does_not_reach(
     run.get_by_label("It took").fill("0:31")
     run.get_by_text("Parts no good: none").click()
     run.get_by_role("checkbox", name="tile#2").check()
+    # the answer to the page's first question must not be taken for one to a later
+    expect(page.locator("#price").get_by_text("To be paid").first).to_be_visible()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url.rsplit("/", 1)[-1]))
     quantity = page.locator("#item-0-quantity")
