@@ -35,6 +35,13 @@ def placed(pieces: list[StripPiece], strip: Strip) -> list[Polygon]:
 
 
 @pytest.mark.usefixtures("strip_search")
+def test_a_strip_without_any_time_left_is_complete() -> None:
+    pieces = stars(3)
+    strip = solve_strip(pieces, 120.0, spacing_mm=2.0, seconds=1e-6, seed=1)
+    assert len(strip.spots) == 15
+
+
+@pytest.mark.usefixtures("strip_search")
 def test_a_strip_that_is_stopped_is_complete_and_keeps_its_spacing() -> None:
     pieces = stars(2)
     strip = solve_strip(pieces, 120.0, spacing_mm=2.0, seconds=3.0, seed=1, stop=lambda: True)

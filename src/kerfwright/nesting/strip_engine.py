@@ -91,7 +91,8 @@ def engine_spots(
 
     strips: list[tuple[float, Spots]] = []
     count = sum(piece.quantity for piece in pieces)
-    ends_s, left_s = time.monotonic() + seconds, seconds
+    # on a busy machine getting ready may have taken all the time, or more
+    ends_s, left_s = time.monotonic() + seconds, max(seconds, 0.0)
     while not strips or (left_s > max(WORTH_ANEW * seconds, LEAST_ANEW_S) and not stop()):
         try:
             settings = _settings(left_s, seed + SEED_STEP * len(strips))
