@@ -173,6 +173,7 @@ def test_a_change_to_the_order_leaves_alone_what_it_does_not_reach(
     expect(page.locator("#price").get_by_text("the price of the earlier plan")).to_be_visible()
     expect(run.get_by_label("It took")).to_have_value("0:31")
     expect(run.get_by_role("checkbox", name="tile#2")).to_be_checked()
+    assert "price" in asked
     assert not {"moves", "playback", "sheets"} & set(asked)
     file.write_bytes(before)
     assert opened.complaints == []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,6 +45,34 @@ def random_state(seed: int) -> kernel.WordArray:
     for _ in range(8):
         kernel.next_random(state)
     return state
+
+
+LARGE = 0.01
+"""Pieces whose sizes differ by this share are worth an exchange."""
+
+
+def exchanged(
+    state: State, sizes: FloatArray, box: FloatArray, random: Callable[[], float]
+) -> State:
+    """Exchange two of the larger pieces that differ, middle for middle.
+
+    ``sizes``, shape (n,), and ``box``, shape (n, 4), low and high corner, are the outlines' of the
+    pieces as they lie; ``random`` draws from 0 to 1.
+    """
+    large = np.flatnonzero(sizes >= np.median(sizes))
+    i = int(large[int(random() * len(large))])
+    others = large[np.abs(sizes[large] - sizes[i]) > LARGE * sizes[i]]
+    if len(others) == 0:
+        others = np.delete(np.arange(len(sizes)), i)
+    if len(others) == 0:
+        return state
+    j = int(others[int(random() * len(others))])
+    x, y = state.x.copy(), state.y.copy()
+    middles = 0.5 * (box[:, :2] + box[:, 2:])
+    dx, dy = (middles[i] + (x[i], y[i])) - (middles[j] + (x[j], y[j]))
+    x[i], y[i] = x[i] - dx, y[i] - dy
+    x[j], y[j] = x[j] + dx, y[j] + dy
+    return State(state.shape, x, y)
 
 
 class Separation:

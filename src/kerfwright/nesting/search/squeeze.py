@@ -9,9 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import numpy as np
-
-from kerfwright.nesting.search.separation import Separation, State
+from kerfwright.nesting.search.separation import Separation, State, exchanged
 
 LONG_STEP = 0.002
 """Share by which the used length shrinks while exploring."""
@@ -53,6 +51,7 @@ def _explore(search: Separation, axis: int, better: Callable[[State], None]) -> 
     low, reach = float(search.room[axis]), search.reach(axis)
     step = FIRST_STEP
     nearly: list[tuple[float, State]] = []
+    shapes = search.outlines.shapes
     shortest = search.shortest(axis) * (1.0 + SHORTEST)
     while not search.is_over and reach - low > shortest:
         search.room[2 + axis] = low + (reach - low) * (1.0 - step)
@@ -71,7 +70,8 @@ def _explore(search: Separation, axis: int, better: Callable[[State], None]) -> 
             continue
         nearly = sorted([*nearly, (least, state)], key=lambda pair: pair[0])[:POOL]
         # the least overlapping states are taken up again most often
-        start = disturbed(search, nearly[int(search.random() ** 2 * len(nearly))][1])
+        start = nearly[int(search.random() ** 2 * len(nearly))][1]
+        start = exchanged(start, shapes.size[start.shape], shapes.box[start.shape], search.random)
     return best
 
 
@@ -103,23 +103,3 @@ def cut(search: Separation, axis: int, by_mm: float) -> None:
     middle = at + 0.5 * (shapes[:, axis] + shapes[:, 2 + axis])
     at[middle > place] -= by_mm
     search.put(state)
-
-
-def disturbed(search: Separation, state: State) -> State:
-    """Exchange two of the larger pieces that differ, middle for middle."""
-    shapes = search.outlines.shapes
-    shape, x, y = state.shape.copy(), state.x.copy(), state.y.copy()
-    sizes = shapes.size[shape]
-    large = np.flatnonzero(sizes >= np.median(sizes))
-    i = int(large[int(search.random() * len(large))])
-    others = large[np.abs(sizes[large] - sizes[i]) > 0.01 * sizes[i]]
-    if len(others) == 0:
-        others = np.delete(np.arange(len(shape)), i)
-    if len(others) == 0:
-        return state
-    j = int(others[int(search.random() * len(others))])
-    middles = 0.5 * (shapes.box[shape, :2] + shapes.box[shape, 2:])
-    dx, dy = (middles[i] + (x[i], y[i])) - (middles[j] + (x[j], y[j]))
-    x[i], y[i] = x[i] - dx, y[i] - dy
-    x[j], y[j] = x[j] + dx, y[j] + dy
-    return State(shape, x, y)

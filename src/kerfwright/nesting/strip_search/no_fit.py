@@ -79,12 +79,12 @@ class Turns:
         """Which outline each becomes by half a turn, shape (n,); -1 where it may not be turned."""
         placed = [_at_origin(ring) for ring in self.rings]
         about = [_at_origin(-ring) for ring in self.rings]
-        found = np.full(len(self.rings), -1, dtype=np.int64)
-        for a, b in pairwise(self.first):
-            for one in range(a, b):
-                same = [other for other in range(a, b) if _alike(about[one], placed[other])]
-                found[one] = same[0] if same else -1
-        return found
+        found = [
+            next((other for other in range(a, b) if _alike(about[one], placed[other])), -1)
+            for a, b in pairwise(self.first)
+            for one in range(a, b)
+        ]
+        return np.array(found, dtype=np.int64)
 
     def _relation(self, a: int, b: int) -> Relation:
         further = (self.turn_deg[b] - self.turn_deg[a]) % WHOLE_TURN_DEG

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from kerfwright.nesting.search.separation import Limit, State, random_state
+from kerfwright.nesting.search.separation import Limit, State, exchanged, random_state
 from kerfwright.nesting.search.separation_kernel import next_random
 from kerfwright.nesting.strip_search import moves_kernel as kernel
 from kerfwright.nesting.strip_search.line_kernel import Lying, room_for
@@ -17,9 +17,6 @@ COPIES = 3
 
 LESS = 0.98
 """Overlaps have to fall below this share of the least for a round not to be in vain."""
-
-LARGE = 0.01
-"""Pieces whose sizes differ by this share are worth an exchange."""
 
 TURNING_SHARE = 0.5
 """Share of disturbances by which a block is turned; the rest exchanges two pieces."""
@@ -154,7 +151,8 @@ class Searcher:
     def disturbed(self, state: State) -> State:
         """Turn a block of neighbours half round, or exchange two pieces."""
         turned = self._with_block_turned(state) if self.random() < TURNING_SHARE else None
-        return turned or self._exchanged(state)
+        sizes, box = self.fits.size[state.shape], self.fits.box[state.shape]
+        return turned or exchanged(state, sizes, box, self.random)
 
     def _with_block_turned(self, state: State) -> State | None:
         """Turn a block of pieces half round as one: only at its rim do pieces come to overlap.
@@ -177,27 +175,6 @@ class Searcher:
         about = low[within].min(axis=0) + high[within].max(axis=0)
         x, y = np.where(within[:, None], about - high - self.fits.box[shape, :2], at).T
         return State(shape, x, y)
-
-    def _exchanged(self, state: State) -> State:
-        """Exchange two of the larger pieces that differ, middle for middle."""
-        sizes, box = self.fits.size[state.shape], self.fits.box[state.shape]
-        large = np.flatnonzero(sizes >= np.median(sizes))
-        i = self._one_of(large)
-        others = large[np.abs(sizes[large] - sizes[i]) > LARGE * sizes[i]]
-        if len(others) == 0:
-            others = np.delete(np.arange(len(sizes)), i)
-        if len(others) == 0:
-            return state
-        j = self._one_of(others)
-        x, y = state.x.copy(), state.y.copy()
-        middles = 0.5 * (box[:, :2] + box[:, 2:])
-        dx, dy = (middles[i] + (x[i], y[i])) - (middles[j] + (x[j], y[j]))
-        x[i], y[i] = x[i] - dx, y[i] - dy
-        x[j], y[j] = x[j] + dx, y[j] + dy
-        return State(state.shape, x, y)
-
-    def _one_of(self, numbers: IntArray) -> int:
-        return int(numbers[int(self.random() * len(numbers))])
 
 
 def _lay(field: kernel.Field, state: State | Lying) -> None:
