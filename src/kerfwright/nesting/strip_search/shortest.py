@@ -23,9 +23,12 @@ from kerfwright.nesting.strip_search.no_fit import weighed_by_size
 from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits
 from kerfwright.nesting.strip_search.searcher import Searcher, reach_mm
 
-EXPLORING_SHARE, SHORT_OF_TIME_SHARE = 0.7, 0.9
-"""Share of the time for finding shorter strips; the rest squeezes the shortest. The greater one is
-for a time in which not even one round ends."""
+SQUEEZING_SHARE, SHORT_OF_TIME_SHARE = 0.3, 0.1
+"""Share of the time for squeezing the shortest strips; the rest finds them. The lesser one is for a
+time in which not even one round ends."""
+
+MOST_SQUEEZING_S = 0.6
+"""Nor is more time than this for each piece squeezed: it would win next to nothing."""
 
 FIRST_STEP, STEP = 0.02, 0.001
 """Shares by which the strip is shortened: at first, halved after every failure, and at last."""
@@ -34,7 +37,7 @@ STEPS = (5e-4, 1e-5)
 """First and last step of squeezing."""
 
 HASTY = {"patience": 40, "strikes": 1}
-EXPLORING = {"patience": 200, "strikes": 3}
+EXPLORING = {"patience": 100, "strikes": 2}
 SQUEEZING = {"patience": 100, "strikes": 5}
 
 SHORTEST = 1e-6
@@ -42,6 +45,10 @@ SHORTEST = 1e-6
 
 POOL = 20
 """So many of the states that nearly succeeded are kept."""
+
+ANEW_SHARE = 0.5
+"""Share of tries that take a stretch out of the shortest strip once more, at another place. The
+rest takes up what nearly succeeded, which alone grows alike and leads nowhere any more."""
 
 BEGINNING_S = 0.05
 """Time that a beginning needs for each piece before it can be judged."""
@@ -79,10 +86,12 @@ def shortest(
     weighed = tuple(weighed_by_size(fits, emphasis) for emphasis in EMPHASES)
     search = _Search(weighed, turns, height_mm, seed, crew, better)
     enough_mm = least_mm * (1.0 + SHORTEST)
-    rounds = rounds_in(EXPLORING_SHARE * seconds, len(turns))
-    exploring_s = seconds * (EXPLORING_SHARE if rounds > 1 else SHORT_OF_TIME_SHARE)
-    trails = search.explore(rounds, begun_s, exploring_s)
-    search.squeeze([trail.best for trail in trails], begun_s + 0.5 * (exploring_s + seconds))
+    squeezing_s = min(SQUEEZING_SHARE * seconds, MOST_SQUEEZING_S * len(turns))
+    rounds = rounds_in(seconds - squeezing_s, len(turns))
+    if rounds == 1:
+        squeezing_s = min(squeezing_s, SHORT_OF_TIME_SHARE * seconds)
+    trails = search.explore(rounds, begun_s, seconds - squeezing_s)
+    search.squeeze([trail.best for trail in trails], begun_s + seconds - 0.5 * squeezing_s)
     search.squeeze([search.best for _ in trails], begun_s + seconds)
     return search.best
 
@@ -179,7 +188,7 @@ def _go_on(search: Searcher, trail: _Trail, tell: Tell) -> None:
         tell(trail.best)
     while not search.limit.is_reached(0):
         step, length_mm, nearly = trail.step, trail.length_mm, trail.nearly
-        if nearly:
+        if nearly and search.random() >= ANEW_SHARE:
             # the least overlapping states are taken up again most often
             start = search.disturbed(nearly[int(search.random() ** 3 * len(nearly))][1])
         else:
