@@ -14,6 +14,7 @@ from kerfwright.geometry.paths import FloatArray
 from kerfwright.nesting.search.separation import Limit, State
 from kerfwright.nesting.strip_search.no_fit import Turns, no_fits, turns_of
 from kerfwright.nesting.strip_search.searcher import Searcher, turns_of_copies
+from kerfwright.nesting.strip_search.shortest import shortest
 
 HALF_TURNS = (0.0, 180.0)
 
@@ -81,3 +82,31 @@ def test_no_piece_is_turned_that_may_not_be() -> None:
         after = search.disturbed(before)
         assert np.array_equal(before.shape, after.shape)
         assert len(changed(before, after)) == 2
+
+
+def test_half_the_tries_cut_the_strip_at_another_place(monkeypatch: pytest.MonkeyPatch) -> None:
+    turns, ways = three_kinds(HALF_TURNS), []
+
+    def counted(name: str) -> None:
+        whole = getattr(Searcher, name)
+
+        def count(search: Searcher, *args: object) -> State:
+            ways.append(name)
+            return whole(search, *args)
+
+        monkeypatch.setattr(Searcher, name, count)
+
+    counted("shortened")
+    counted("disturbed")
+    monkeypatch.setattr(Searcher, "separate", lambda search, **_: (False, search.state(), 1.0))
+    shortest(
+        no_fits(turns),
+        turns_of_copies(turns.first, [4] * 3),
+        60.0,
+        least_mm=0.0,
+        seconds=math.inf,
+        seed=1,
+        stop=lambda: len(ways) > 2000,
+        better=lambda _: None,
+    )
+    assert 0.45 < ways.count("disturbed") / len(ways) < 0.55
