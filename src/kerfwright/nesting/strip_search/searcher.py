@@ -143,7 +143,7 @@ class Searcher:
 
     def shortened(self, state: State, by_mm: float) -> State:
         """Return the state with a stretch taken out at a random place."""
-        place = self.random() * self.length_mm
+        place = self.random() * self.reach_mm(state)
         box = self.fits.box[state.shape]
         beyond = state.x + 0.5 * (box[:, 0] + box[:, 2]) > place
         return State(state.shape, np.where(beyond, state.x - by_mm, state.x), state.y)

@@ -28,7 +28,7 @@ SQUEEZING_SHARE, SHORT_OF_TIME_SHARE = 0.3, 0.1
 time in which not even one round ends."""
 
 MOST_SQUEEZING_S = 0.6
-"""Nor is more time than this for each piece squeezed: it would win next to nothing."""
+"""Squeezing for longer than this for each piece wins next to nothing."""
 
 FIRST_STEP, STEP = 0.02, 0.001
 """Shares by which the strip is shortened: at first, halved after every failure, and at last."""
@@ -192,7 +192,6 @@ def _go_on(search: Searcher, trail: _Trail, tell: Tell) -> None:
             # the least overlapping states are taken up again most often
             start = search.disturbed(nearly[int(search.random() ** 3 * len(nearly))][1])
         else:
-            search.length_mm = length_mm
             start = search.shortened(trail.best, step * length_mm)
         search.length_mm = (1.0 - step) * length_mm
         search.put(start)
@@ -216,7 +215,6 @@ def _squeeze(start: State, search: Searcher, tell: Tell) -> None:
     while not search.limit.is_reached(0):
         over = (time.monotonic() - begun_s) / whole_s
         step = first * (last / first) ** over
-        search.length_mm = length_mm
         shorter = search.shortened(best, step * length_mm)
         search.length_mm = (1.0 - step) * length_mm
         search.put(shorter)
