@@ -6,20 +6,25 @@ package ``spyrrow``. It watches the clock, so the same seed need not give the sa
 
 from __future__ import annotations
 
+import contextlib
 import math
+import queue
+import subprocess
+import sys
+import tempfile
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import replace
-from datetime import timedelta
+from typing import IO
 
 import numpy as np
 import shapely
-import spyrrow
 from shapely import Polygon, box
 
 from kerfwright.cores import cores
 from kerfwright.geometry.paths import FloatArray
+from kerfwright.nesting import strip_engine_process as engine
 from kerfwright.nesting.compaction import compacted
 from kerfwright.nesting.footprint import widened
 from kerfwright.nesting.model import Body, Placement
@@ -42,9 +47,8 @@ begins anew."""
 
 SEED_STEP = 1009
 
-LEGAL = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas, spyrrow.ReportType.Final)
-"""Reports of the engine that are layouts without overlaps."""
-
+ASK_S = 0.05
+"""How often the calling thread looks whether to stop."""
 
 Spots = list[StripSpot]
 
@@ -69,24 +73,22 @@ def engine_spots(
     # half of the spacing around every piece: the engine's own separation fails on some outlines
     around_mm = 0.5 * (spacing_mm + rounding_mm)
     items = [
-        spyrrow.Item(
-            str(i),
+        engine.Item(
             _engine_points(piece.ring - piece.middle, around_mm),
             piece.quantity,
             [float(turn) for turn in piece.turns_deg],
         )
-        for i, piece in enumerate(pieces)
+        for piece in pieces
     ]
     across_mm = (1.0 + SLACK) * (height_mm + spacing_mm)
-    instance = spyrrow.StripPackingInstance("sheet", across_mm, items)
 
-    def spots_of(found: spyrrow.StripPackingSolution) -> Spots:
-        spots = [_spot(placed, pieces[int(placed.id)]) for placed in found.placed_items]
+    def spots_of(found: engine.Solution) -> Spots:
+        spots = [_spot(placed, pieces[placed.item]) for placed in found.placed]
         return _drawn_in(spots, pieces, height_mm, spacing_mm)
 
-    def heard(found: spyrrow.StripPackingSolution) -> None:
+    def heard(found: engine.Solution) -> None:
         shortest_mm = min((width_mm for width_mm, _ in strips), default=math.inf)
-        if len(found.placed_items) == count and found.width < shortest_mm:
+        if len(found.placed) == count and found.width_mm < shortest_mm:
             better(spots_of(found))
 
     strips: list[tuple[float, Spots]] = []
@@ -95,15 +97,15 @@ def engine_spots(
     ends_s, left_s = time.monotonic() + seconds, max(seconds, 0.0)
     while not strips or (left_s > max(WORTH_ANEW * seconds, LEAST_ANEW_S) and not stop()):
         try:
-            settings = _settings(left_s, seed + SEED_STEP * len(strips))
-            found = _solved(instance, settings, stop, heard)
-            if len(found.placed_items) != count:
+            task = _task(across_mm, items, left_s, seed + SEED_STEP * len(strips))
+            found = _solved(task, stop, heard)
+            if len(found.placed) != count:
                 raise StripError("pieces are missing from the engine's layout")
         except StripError:
             if strips:
                 break
             raise
-        strips.append((found.width, spots_of(found)))
+        strips.append((found.width_mm, spots_of(found)))
         left_s = ends_s - time.monotonic()
     return min(strips, key=lambda strip: strip[0])[1]
 
@@ -117,60 +119,84 @@ def _engine_points(ring: FloatArray, around_mm: float) -> list[tuple[float, floa
     return [(float(x), float(y)) for x, y in points]
 
 
-def _settings(seconds: float, seed: int) -> spyrrow.StripPackingConfig:
-    settings = spyrrow.StripPackingConfig(
-        total_computation_time=1,
-        num_workers=cores(),
-        seed=seed & 0xFFFFFFFF,
+def _task(across_mm: float, items: list[engine.Item], seconds: float, seed: int) -> engine.Task:
+    exploring_s = EXPLORING_SHARE * seconds
+    return engine.Task(
+        across_mm, items, exploring_s, seconds - exploring_s, seed & 0xFFFFFFFF, cores()
     )
-    # the constructor takes whole seconds only
-    settings.exploration_time = timedelta(seconds=EXPLORING_SHARE * seconds)
-    settings.compression_time = timedelta(seconds=(1.0 - EXPLORING_SHARE) * seconds)
-    return settings
 
 
 def _solved(
-    instance: spyrrow.StripPackingInstance,
-    settings: spyrrow.StripPackingConfig,
-    stop: Stop,
-    heard: Callable[[spyrrow.StripPackingSolution], None],
-) -> spyrrow.StripPackingSolution:
-    """Solve beside the main thread, so that Ctrl-C is heard at once.
-
-    The engine cannot be stopped: a thread that is no longer waited for goes on to its end.
-    """
-    reports = spyrrow.ProgressQueue()
-    results: list[spyrrow.StripPackingSolution] = []
-    faults: list[BaseException] = []
-
-    def work() -> None:
-        try:
-            results.append(instance.solve(settings, reports))
-        except BaseException as fault:  # the engine's panics are no Exception
-            faults.append(fault)
-
-    thread = threading.Thread(target=work, daemon=True)
-    thread.start()
-    best: spyrrow.StripPackingSolution | None = None
-    while thread.is_alive():
-        thread.join(0.05)
-        before = best
-        for kind, solution in reports.drain():
-            if kind in LEGAL and (best is None or solution.width < best.width):
-                best = solution
-        if best is not None and best is not before:
-            heard(best)
-        if best is not None and stop():
-            return best
-    if faults or not results:
-        raise StripError("the engine stopped") from (faults[0] if faults else None)
-    return results[0]
+    task: engine.Task, stop: Stop, heard: Callable[[engine.Solution], None]
+) -> engine.Solution:
+    """Return the best that the engine finds until it ends, or until ``stop`` says so."""
+    best: engine.Solution | None = None
+    with contextlib.closing(_found(task)) as solutions:
+        for found in solutions:
+            if found is not None:
+                best = found
+                heard(found)
+            if best is not None and stop():
+                return best
+    if best is None:
+        raise StripError("the engine found nothing")
+    return best
 
 
-def _spot(placed: spyrrow.PlacedItem, piece: StripPiece) -> StripSpot:
+def _found(task: engine.Task) -> Generator[engine.Solution | None, None, None]:
+    """Every shorter solution, ``None`` while there is none; who leaves early ends the engine."""
+    try:
+        with tempfile.TemporaryFile() as complaints, _process(complaints) as process:
+            assert process.stdin is not None and process.stdout is not None
+            lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+            reader = threading.Thread(target=_read, args=(process.stdout, lines), daemon=True)
+            reader.start()
+            try:
+                process.stdin.write(engine.written(task))
+                process.stdin.flush()
+                line: str | None = ""
+                while line is not None:
+                    yield engine.read_solution(line) if line else None
+                    try:
+                        line = lines.get(timeout=ASK_S)
+                    except queue.Empty:
+                        line = ""
+                if process.wait() != 0:
+                    complaints.seek(0)
+                    raise StripError(f"the engine stopped: {_last_line(complaints.read())}")
+            finally:
+                process.kill()
+                reader.join()
+    except OSError as fault:
+        raise StripError(f"the engine could not be started: {fault}") from fault
+
+
+def _process(complaints: IO[bytes]) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-m", engine.__name__],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=complaints,
+        text=True,
+        start_new_session=True,  # Ctrl-C is for this process, which ends the other
+    )
+
+
+def _read(output: IO[str], lines: queue.SimpleQueue[str | None]) -> None:
+    for line in output:
+        lines.put(line)
+    lines.put(None)
+
+
+def _last_line(text: bytes) -> str:
+    said = text.decode(errors="replace").strip().splitlines()
+    return said[-1] if said else "it said nothing"
+
+
+def _spot(placed: engine.Placed, piece: StripPiece) -> StripSpot:
     # single precision gives an angle back rounded: take the allowed one it stands for
-    turn = min(piece.turns_deg, key=lambda t: abs((t - placed.rotation + 180.0) % 360.0 - 180.0))
-    return StripSpot.about_middle(int(placed.id), piece, turn, np.array(placed.translation))
+    turn = min(piece.turns_deg, key=lambda t: abs((t - placed.turn_deg + 180.0) % 360.0 - 180.0))
+    return StripSpot.about_middle(placed.item, piece, turn, np.array([placed.x_mm, placed.y_mm]))
 
 
 def _drawn_in(
