@@ -141,6 +141,39 @@ def depth(fits: NoFits, k: int, dx: float, dy: float) -> float:
 
 
 @borrowing()
+def nearest_side(
+    fits: NoFits, k: int, dx: float, dy: float, reach: float
+) -> tuple[float, float, float]:
+    """Side of no-fit polygon ``k`` that is nearest to (dx, dy): unit normal, and distance along it.
+
+    Infinite distance where none is within ``reach``.
+    """
+    around, edge = fits.around, fits.edge
+    if (
+        dx <= around[k, 0] - reach
+        or dx >= around[k, 2] + reach
+        or dy <= around[k, 1] - reach
+        or dy >= around[k, 3] + reach
+    ):
+        return 1.0, 0.0, math.inf
+    least, nearest = reach * reach, -1
+    for e in range(fits.start[k], fits.start[k + 1]):
+        px, py = edge[0, e] - dx, edge[1, e] - dy
+        ux, uy = edge[2, e] - edge[0, e], edge[3, e] - edge[1, e]
+        along = min(max(-(px * ux + py * uy) * fits.inverse[e], 0.0), 1.0)
+        px, py = px + along * ux, py + along * uy
+        square = px * px + py * py
+        if square < least:
+            least, nearest = square, e
+    if nearest < 0:
+        return 1.0, 0.0, math.inf
+    long = math.sqrt(fits.inverse[nearest])
+    ux = (edge[1, nearest] - edge[3, nearest]) * long
+    uy = (edge[2, nearest] - edge[0, nearest]) * long
+    return ux, uy, (edge[0, nearest] - dx) * ux + (edge[1, nearest] - dy) * uy
+
+
+@borrowing()
 def overlap(fits: NoFits, a: int, b: int, dx: float, dy: float) -> float:
     """How much outline ``a`` moved by (dx, dy) overlaps ``b``; 0 if and only if it does not.
 

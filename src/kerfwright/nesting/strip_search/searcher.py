@@ -8,15 +8,13 @@ import numpy as np
 
 from kerfwright.nesting.search.separation import Limit, State, exchanged, random_state
 from kerfwright.nesting.search.separation_kernel import next_random
-from kerfwright.nesting.strip_search import moves_kernel as kernel
+from kerfwright.nesting.strip_search import moves_kernel, rounds_kernel
+from kerfwright.nesting.strip_search.field_kernel import Field, keep_inside, measure
 from kerfwright.nesting.strip_search.line_kernel import Lying, room_for
 from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits
 
-COPIES = 3
-"""So many different rounds of moves are tried each time, and the best of them taken."""
-
-LESS = 0.98
-"""Overlaps have to fall below this share of the least for a round not to be in vain."""
+ROUNDS = 2000
+"""So many rounds, by the number of pieces, are moved before it is asked whether to end."""
 
 TURNING_SHARE = 0.5
 """Share of disturbances by which a block is turned; the rest exchanges two pieces."""
@@ -45,42 +43,40 @@ class Searcher:
         self.fits = fits
         self.limit = limit
         count = len(turns)
-        room = np.array([0.0, height_mm])
-        self._fields = [
-            kernel.Field(
-                lying=Lying(turns[:, 0].copy(), np.zeros(count), np.zeros(count)),
-                turns=turns,
-                loss=np.zeros((count, count)),
-                weight=np.ones((count, count)),
-                room=room,
-                near=np.zeros(count, dtype=np.int64),
-                found=room_for(count),
-                random=random_state(seed * COPIES + copy),
-            )
-            for copy in range(COPIES)
-        ]
+        self._field = Field(
+            lying=Lying(turns[:, 0].copy(), np.zeros(count), np.zeros(count)),
+            turns=turns,
+            loss=np.zeros((count, count)),
+            weight=np.ones((count, count)),
+            room=np.array([0.0, height_mm]),
+            near=np.zeros(count, dtype=np.int64),
+            sides=np.zeros((3, count + 4)),
+            found=room_for(count),
+            random=random_state(seed),
+        )
+        self._ways = rounds_kernel.room_for_ways(count)
+        self._rounds = max(ROUNDS // count, 1)
 
     @property
     def length_mm(self) -> float:
         """Length of the strip in which pieces may lie."""
-        return float(self._fields[0].room[0])
+        return float(self._field.room[0])
 
     @length_mm.setter
     def length_mm(self, length_mm: float) -> None:
-        self._fields[0].room[0] = length_mm
+        self._field.room[0] = length_mm
 
     def random(self) -> float:
         """Uniform random number from 0 to 1."""
-        return float(next_random(self._fields[0].random))
+        return float(next_random(self._field.random))
 
     def state(self) -> State:
         """Return a copy of where everything lies."""
-        lying = self._fields[0].lying
-        return State(lying.shape.copy(), lying.x.copy(), lying.y.copy())
+        return _copy(self._field.lying)
 
     def put(self, state: State) -> None:
         """Lay everything where it lay in ``state``."""
-        _lay(self._fields[0], state)
+        rounds_kernel.lay(self._field.lying, Lying(state.shape, state.x, state.y))
 
     def reach_mm(self, state: State) -> float:
         """How long a strip is that ``state`` needs."""
@@ -88,12 +84,12 @@ class Searcher:
 
     def lay_first(self) -> State | None:
         """A layout without overlaps, the large before the small; ``None`` if a piece is too big."""
-        field = self._fields[0]
+        field = self._field
         sizes = self.fits.size[field.turns[:, 0]]
         box = self.fits.box
         self.length_mm = float((box[:, 2:] - box[:, :2]).max() * (len(sizes) + 1))
         varied = sizes * [1.0 + UNEVEN * (2.0 * self.random() - 1.0) for _ in sizes]
-        if not kernel.lay_first(self.fits, field, np.argsort(-varied)):
+        if not moves_kernel.lay_first(self.fits, field, np.argsort(-varied)):
             return None
         return self.state()
 
@@ -103,43 +99,26 @@ class Searcher:
         Gives up after ``strikes`` times ``patience`` rounds without less overlap, starting each
         time again from the best state, with the weights that were learnt.
         """
-        field = self._fields[0]
+        field, ways = self._field, self._ways
         field.weight.fill(1.0)
-        if not kernel.keep_inside(self.fits, field):
+        if not keep_inside(self.fits, field):
             return False, self.state(), np.inf
-        least, best = kernel.measure(self.fits, field), self.state()
+        least = measure(self.fits, field)
+        rounds_kernel.lay(ways.least, field.lying)
         struck = 0
         while least > 0.0 and struck < strikes:
             before, vain = least, 0
             while least > 0.0 and vain < patience:
                 if self.limit.is_reached(0):
-                    return False, best, least
-                total = self._round()
-                vain = 0 if total < LESS * least else vain + 1
-                if total < least:
-                    least, best = total, self.state()
-            struck = 0 if least < LESS * before else struck + 1
+                    return False, _copy(ways.least), least
+                least, vain = rounds_kernel.draw_apart(
+                    self.fits, field, ways, least, vain, patience, self._rounds
+                )
+            struck = 0 if least < rounds_kernel.LESS * before else struck + 1
             if least > 0.0:
-                self.put(best)
-                kernel.measure(self.fits, field)
-        return least <= 0.0, best, least
-
-    def _round(self) -> float:
-        """Move every overlapping piece once, in the best of a few ways; returns the overlaps."""
-        first = self._fields[0]
-        begun, loss = self.state(), first.loss.copy()
-        ways = []
-        for field in self._fields:
-            if field is not first:
-                _lay(field, begun)
-                field.loss[:] = loss
-                field.weight[:] = first.weight
-            ways.append(kernel.move_all(self.fits, field))
-        best = self._fields[int(np.argmin(ways))]
-        if best is not first:
-            _lay(first, best.lying)
-            first.loss[:] = best.loss
-        return float(kernel.reweigh(first))
+                rounds_kernel.lay(field.lying, ways.least)
+                measure(self.fits, field)
+        return least <= 0.0, _copy(ways.least), least
 
     def shortened(self, state: State, by_mm: float) -> State:
         """Return the state with a stretch taken out at a random place."""
@@ -164,7 +143,7 @@ class Searcher:
         low, high = at + box[:, :2], at + box[:, 2:]
         middle = 0.5 * (low + high)
         within = np.ones(len(at), dtype=bool)
-        for axis, room in enumerate(self._fields[0].room):
+        for axis, room in enumerate(self._field.room):
             across = room * (LEAST_BLOCK + (MOST_BLOCK - LEAST_BLOCK) * self.random())
             begin = self.random() * (room - across)
             within &= (middle[:, axis] > begin) & (middle[:, axis] < begin + across)
@@ -177,10 +156,8 @@ class Searcher:
         return State(shape, x, y)
 
 
-def _lay(field: kernel.Field, state: State | Lying) -> None:
-    field.lying.shape[:] = state.shape
-    field.lying.x[:] = state.x
-    field.lying.y[:] = state.y
+def _copy(lying: Lying) -> State:
+    return State(lying.shape.copy(), lying.x.copy(), lying.y.copy())
 
 
 def turns_of_copies(first: Sequence[int], quantities: Sequence[int]) -> IntArray:
