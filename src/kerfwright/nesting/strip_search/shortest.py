@@ -3,13 +3,14 @@
 Exploring and squeezing are the phases of Gardeyn, Vanden Berghe & Wauters 2025 (arXiv:2509.13329).
 How short a strip gets depends much on how it began: several are begun, and the better half of them
 is gone on with, again and again, each time for longer (successive halving, K. Jamieson &
-A. Talwalkar 2016, *Non-stochastic best arm identification and hyperparameter optimization*). In
-the end every searcher squeezes one of the best strips, then all of them the shortest.
+A. Talwalkar 2016, *Non-stochastic best arm identification and hyperparameter optimization*), in
+the end all searchers with the same one, which they squeeze last.
 """
 
 from __future__ import annotations
 
 import math
+import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -60,6 +61,7 @@ EMPHASES = (0.5, 0.0)
 """How much more overlaps of large pieces count: more helps as a rule, but not everywhere, so that
 with time for more trails every other does without."""
 
+Patience = dict[str, int]
 Tell = Callable[[State], None]
 Task = Callable[[Searcher, Tell], None]
 
@@ -90,9 +92,8 @@ def shortest(
     rounds = rounds_in(seconds - squeezing_s, len(turns))
     if rounds == 1:
         squeezing_s = min(squeezing_s, SHORT_OF_TIME_SHARE * seconds)
-    trails = search.explore(rounds, begun_s, seconds - squeezing_s)
-    search.squeeze([trail.best for trail in trails], begun_s + seconds - 0.5 * squeezing_s)
-    search.squeeze([search.best for _ in trails], begun_s + seconds)
+    trail = search.explore(rounds, begun_s, seconds - squeezing_s)
+    search.squeeze(trail, begun_s + seconds)
     return search.best
 
 
@@ -108,25 +109,26 @@ class _Search:
     length_mm: float = math.inf
     _searchers: int = 0
 
-    def explore(self, rounds: int, begun_s: float, seconds: float) -> list[_Trail]:
+    def explore(self, rounds: int, begun_s: float, seconds: float) -> _Trail:
         """Follow several trails, the better half of them after each round; returns the last."""
         at_once = self.crew.searchers
         trails = [
             _Trail(self.weighed[n // at_once % len(self.weighed)])
             for n in range(at_once * 2 ** (rounds - 1))
         ]
-        for number in range(rounds):
-            each = len(trails) // at_once
-            shares = [trails[n : n + each] for n in range(0, len(trails), each)]
-            until_s = begun_s + seconds * (number + 1) / rounds
+        together = math.ceil(math.log2(at_once))
+        for number in range(rounds + together):
+            shares = [trails[n::at_once] or [trails[n % len(trails)]] for n in range(at_once)]
+            until_s = begun_s + seconds * (number + 1) / (rounds + together)
             self._run([partial(_follow, share) for share in shares], until_s)
             trails = sorted(trails, key=lambda trail: trail.length_mm)
-            trails = trails[: max(len(trails) // 2, at_once)]
-        return trails
+            trails = trails[: max(len(trails) // 2, 1)]
+        return trails[0]
 
-    def squeeze(self, states: Sequence[State | None], until_s: float) -> None:
-        """Let each searcher squeeze one of the states."""
-        self._run([partial(_squeeze, state) for state in states if state is not None], until_s)
+    def squeeze(self, trail: _Trail, until_s: float) -> None:
+        """Let all searchers squeeze the strip of one trail."""
+        if trail.best is not None:
+            self._run([partial(_squeeze, trail)] * self.crew.searchers, until_s)
 
     def _run(self, tasks: Sequence[Task], until_s: float) -> None:
         numbers = range(self._searchers, self._searchers + len(tasks))
@@ -158,13 +160,49 @@ def rounds_in(seconds: float, count: int) -> int:
 
 @dataclass(slots=True)
 class _Trail:
-    """One beginning and what became of it: the shortest strip, and states that nearly succeeded."""
+    """One beginning and what became of it: the shortest strip, and states that nearly succeeded.
+
+    Several searchers may follow the same.
+    """
 
     fits: NoFits
     best: State | None = None
     length_mm: float = math.inf
     step: float = FIRST_STEP
     nearly: list[tuple[float, State]] = field(default_factory=list)
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def begin(self, search: Searcher) -> None:
+        """Lay everything once, if that is possible."""
+        with self.lock:
+            if self.best is None and (first := search.lay_first()) is not None:
+                self.best, self.length_mm = first, search.reach_mm(first)
+
+    def shorten(self, search: Searcher, state: State, step: float, how: Patience) -> State | None:
+        """Draw a state apart in a strip shorter by ``step``; ``None`` unless that succeeds.
+
+        Another searcher that gets as far ends this one's try.
+        """
+        limit, short_mm = search.limit, (1.0 - step) * self.length_mm
+        search.limit = replace(limit, stop=lambda: limit.stop() or self.length_mm <= short_mm)
+        search.length_mm = short_mm
+        search.put(state)
+        done, state, least = search.separate(**how)
+        search.limit = limit
+        with self.lock:
+            if self.length_mm <= short_mm:
+                return None
+            if done:
+                self.best, self.length_mm = state, search.reach_mm(state)
+                self.nearly.clear()
+                return state
+            if step > STEP:
+                self.step = min(self.step, max(0.5 * step, STEP))
+            elif how is EXPLORING:
+                self.nearly = sorted([*self.nearly, (least, state)], key=lambda pair: pair[0])[
+                    :POOL
+                ]
+        return None
 
 
 def _follow(trails: Sequence[_Trail], search: Searcher, tell: Tell) -> None:
@@ -180,45 +218,31 @@ def _follow(trails: Sequence[_Trail], search: Searcher, tell: Tell) -> None:
 
 
 def _go_on(search: Searcher, trail: _Trail, tell: Tell) -> None:
+    trail.begin(search)
     if trail.best is None:
-        trail.best = search.lay_first()
-        if trail.best is None:
-            return
-        trail.length_mm = search.reach_mm(trail.best)
-        tell(trail.best)
+        return
+    tell(trail.best)
     while not search.limit.is_reached(0):
-        step, length_mm, nearly = trail.step, trail.length_mm, trail.nearly
+        step, nearly = trail.step, trail.nearly
         if nearly and search.random() >= ANEW_SHARE:
             # the least overlapping states are taken up again most often
             start = search.disturbed(nearly[int(search.random() ** 3 * len(nearly))][1])
         else:
-            start = search.shortened(trail.best, step * length_mm)
-        search.length_mm = (1.0 - step) * length_mm
-        search.put(start)
-        done, state, least = search.separate(**(EXPLORING if step <= STEP else HASTY))
-        if done:
-            trail.best, trail.length_mm = state, search.reach_mm(state)
-            tell(state)
-            nearly.clear()
-        elif step > STEP:
-            trail.step = max(0.5 * step, STEP)
-        else:
-            trail.nearly = sorted([*nearly, (least, state)], key=lambda pair: pair[0])[:POOL]
+            start = search.shortened(trail.best, step * trail.length_mm)
+        found = trail.shorten(search, start, step, EXPLORING if step <= STEP else HASTY)
+        if found is not None:
+            tell(found)
 
 
-def _squeeze(start: State, search: Searcher, tell: Tell) -> None:
+def _squeeze(trail: _Trail, search: Searcher, tell: Tell) -> None:
     """Shorten the strip by ever smaller steps."""
-    best, length_mm = start, search.reach_mm(start)
     first, last = STEPS
     begun_s = time.monotonic()
     whole_s = max(search.limit.deadline_s - begun_s, 1e-3)
-    while not search.limit.is_reached(0):
+    while not search.limit.is_reached(0) and trail.best is not None:
         over = (time.monotonic() - begun_s) / whole_s
         step = first * (last / first) ** over
-        shorter = search.shortened(best, step * length_mm)
-        search.length_mm = (1.0 - step) * length_mm
-        search.put(shorter)
-        done, state, _ = search.separate(**SQUEEZING)
-        if done:
-            best, length_mm = state, search.reach_mm(state)
-            tell(best)
+        start = search.shortened(trail.best, step * trail.length_mm)
+        found = trail.shorten(search, start, step, SQUEEZING)
+        if found is not None:
+            tell(found)
