@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -110,3 +111,19 @@ def test_an_engine_that_breaks_off_says_why(monkeypatch: pytest.MonkeyPatch) -> 
     with pytest.raises(StripError, match="the engine stopped") as refused:
         searched(stop_at=1)
     assert "it said nothing" not in str(refused.value)
+
+
+def test_what_the_engine_leaves_at_its_end_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    class EndsWhenAsked(threading.Thread):
+        """Comes to its end between being waited for and being asked whether it works."""
+
+        def join(self, timeout: float | None = None) -> None:
+            """Wait for nothing."""
+
+        def is_alive(self) -> bool:
+            super().join()
+            return False
+
+    monkeypatch.setattr(process_module.threading, "Thread", EndsWhenAsked)
+    task = long_task()._replace(exploring_s=1e-6, squeezing_s=1e-6)
+    assert len(list(process_module.solutions(task))[-1].placed) == 30

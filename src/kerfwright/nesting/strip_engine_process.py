@@ -91,8 +91,10 @@ def solutions(task: Task) -> Iterator[Solution]:
     thread = threading.Thread(target=work, daemon=True)
     thread.start()
     shortest: spyrrow.StripPackingSolution | None = None
-    while thread.is_alive():
+    works = True
+    while works:
         thread.join(ASK_S)
+        works = thread.is_alive()  # what it leaves at its end is read after that
         found = [solution for kind, solution in reports.drain() if kind in LEGAL] + results
         best = min(found, key=lambda one: one.width, default=None)
         if best is not None and (shortest is None or best.width < shortest.width):
