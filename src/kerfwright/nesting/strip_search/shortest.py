@@ -89,7 +89,8 @@ def shortest(
     search = _Search(weighed, turns, height_mm, seed, crew, better)
     enough_mm = least_mm * (1.0 + SHORTEST)
     squeezing_s = min(SQUEEZING_SHARE * seconds, MOST_SQUEEZING_S * len(turns))
-    rounds = rounds_in(seconds - squeezing_s, len(turns))
+    together = rounds_together(crew.searchers)
+    rounds = rounds_in(seconds - squeezing_s, len(turns), together)
     if rounds == 1:
         squeezing_s = min(squeezing_s, SHORT_OF_TIME_SHARE * seconds)
     trail = search.explore(rounds, begun_s, seconds - squeezing_s)
@@ -116,7 +117,7 @@ class _Search:
             _Trail(self.weighed[n // at_once % len(self.weighed)])
             for n in range(at_once * 2 ** (rounds - 1))
         ]
-        together = math.ceil(math.log2(at_once))
+        together = rounds_together(at_once)
         for number in range(rounds + together):
             shares = [trails[n::at_once] or [trails[n % len(trails)]] for n in range(at_once)]
             until_s = begun_s + seconds * (number + 1) / (rounds + together)
@@ -149,13 +150,22 @@ class _Search:
             self.better(state)
 
 
-def rounds_in(seconds: float, count: int) -> int:
-    """How often the better half is taken: as often as each beginning gets time enough."""
+def rounds_in(seconds: float, count: int, together: int) -> int:
+    """In how many rounds each searcher has trails of its own, before those ``together``.
+
+    As many as leave each beginning of ``count`` pieces time enough.
+    """
     if math.isinf(seconds):
         return 1
     most = 1 + round(math.log2(MOST_BEGINNINGS))
-    enough = [n for n in range(1, most + 1) if seconds / n / 2 ** (n - 1) >= BEGINNING_S * count]
+    enough_s = BEGINNING_S * count
+    enough = [n for n in range(1, most + 1) if seconds / (n + together) / 2 ** (n - 1) >= enough_s]
     return max(enough, default=1)
+
+
+def rounds_together(searchers: int) -> int:
+    """In how many further rounds there are fewer trails than searchers, the last with but one."""
+    return math.ceil(math.log2(searchers))
 
 
 @dataclass(slots=True)
