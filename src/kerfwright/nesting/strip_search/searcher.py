@@ -120,6 +120,15 @@ class Searcher:
                 measure(self.fits, field)
         return least <= 0.0, _copy(ways.least), least
 
+    def drawn_apart(
+        self, state: State, length_mm: float, *, patience: int, strikes: int
+    ) -> State | None:
+        """Draw a state apart in a strip of that length; ``None`` unless that succeeds."""
+        self.length_mm = length_mm
+        self.put(state)
+        done, found, _ = self.separate(patience=patience, strikes=strikes)
+        return found if done else None
+
     def shortened(self, state: State, by_mm: float) -> State:
         """Return the state with a stretch taken out at a random place."""
         place = self.random() * self.reach_mm(state)

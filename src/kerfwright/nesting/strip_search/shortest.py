@@ -47,9 +47,15 @@ SHORTEST = 1e-6
 POOL = 20
 """So many of the states that nearly succeeded are kept."""
 
-ANEW_SHARE = 0.5
-"""Share of tries that take a stretch out of the shortest strip once more, at another place. The
-rest takes up what nearly succeeded, which alone grows alike and leads nowhere any more."""
+LOOSE = 0.002
+"""A strip that is longer than the shortest by at most this share is gone on from all the same."""
+
+ANEW_SHARE, AGAIN_SHARE = 0.5, 0.25
+"""Shares of tries that take a stretch out of a strip, and that take up what nearly succeeded where
+a trail is stuck; the rest looks for another strip that is hardly longer."""
+
+STUCK = 100
+"""So many tries in vain, one after another, and a trail is stuck."""
 
 BEGINNING_S = 0.05
 """Time that a beginning needs for each piece before it can be judged."""
@@ -170,7 +176,7 @@ def rounds_together(searchers: int) -> int:
 
 @dataclass(slots=True)
 class _Trail:
-    """One beginning and what became of it: the shortest strip, and states that nearly succeeded.
+    """One beginning, the shortest strip that became of it, and states that were nearly shorter.
 
     Several searchers may follow the same.
     """
@@ -179,6 +185,7 @@ class _Trail:
     best: State | None = None
     length_mm: float = math.inf
     step: float = FIRST_STEP
+    vain: int = 0
     nearly: list[tuple[float, State]] = field(default_factory=list)
     lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -188,31 +195,37 @@ class _Trail:
             if self.best is None and (first := search.lay_first()) is not None:
                 self.best, self.length_mm = first, search.reach_mm(first)
 
-    def shorten(self, search: Searcher, state: State, step: float, how: Patience) -> State | None:
-        """Draw a state apart in a strip shorter by ``step``; ``None`` unless that succeeds.
+    def shorten(self, search: Searcher, step: float, how: Patience, tell: Tell) -> bool:
+        """Take a stretch out of the shortest strip; whether that succeeds.
 
         Another searcher that gets as far ends this one's try.
         """
+        assert self.best is not None
         limit, short_mm = search.limit, (1.0 - step) * self.length_mm
+        start = search.shortened(self.best, step * self.length_mm)
         search.limit = replace(limit, stop=lambda: limit.stop() or self.length_mm <= short_mm)
-        search.length_mm = short_mm
-        search.put(state)
-        done, state, least = search.separate(**how)
+        found = search.drawn_apart(start, short_mm, **how)
         search.limit = limit
+        return found is not None and self.improve(search.reach_mm(found), found, tell)
+
+    def improve(self, length_mm: float, found: State, tell: Tell) -> bool:
+        """Take a strip if it is shorter than the shortest."""
         with self.lock:
-            if self.length_mm <= short_mm:
-                return None
-            if done:
-                self.best, self.length_mm = state, search.reach_mm(state)
-                self.nearly.clear()
-                return state
-            if step > STEP:
-                self.step = min(self.step, max(0.5 * step, STEP))
-            elif how is EXPLORING:
-                self.nearly = sorted([*self.nearly, (least, state)], key=lambda pair: pair[0])[
-                    :POOL
-                ]
-        return None
+            if length_mm >= self.length_mm:
+                return False
+            self.best, self.length_mm = found, length_mm
+            self.nearly.clear()
+            self.vain = 0
+            tell(found)
+            return True
+
+    def tried_in_vain(self, length_mm: float, least: float, state: State) -> None:
+        """Count it, and keep a state that nearly fitted into a strip shorter than the shortest."""
+        with self.lock:
+            self.vain += 1
+            if least > 0.0 and length_mm < self.length_mm:
+                nearly = sorted([*self.nearly, (least, state)], key=lambda pair: pair[0])
+                self.nearly = nearly[:POOL]
 
 
 def _follow(trails: Sequence[_Trail], search: Searcher, tell: Tell) -> None:
@@ -232,16 +245,44 @@ def _go_on(search: Searcher, trail: _Trail, tell: Tell) -> None:
     if trail.best is None:
         return
     tell(trail.best)
-    while not search.limit.is_reached(0):
-        step, nearly = trail.step, trail.nearly
-        if nearly and search.random() >= ANEW_SHARE:
-            # the least overlapping states are taken up again most often
-            start = search.disturbed(nearly[int(search.random() ** 3 * len(nearly))][1])
-        else:
-            start = search.shortened(trail.best, step * trail.length_mm)
-        found = trail.shorten(search, start, step, EXPLORING if step <= STEP else HASTY)
-        if found is not None:
-            tell(found)
+    while trail.step > STEP and not search.limit.is_reached(0):
+        step = trail.step
+        if not trail.shorten(search, step, HASTY, tell):
+            trail.step = min(trail.step, max(0.5 * step, STEP))
+    _wander(search, trail, tell)
+
+
+def _wander(search: Searcher, trail: _Trail, tell: Tell) -> None:
+    """Try to shorten the shortest strip; where that is stuck, others that are hardly longer too.
+
+    How easily a strip is shortened differs much between strips of the same length.
+    """
+    here, here_mm = trail.best, trail.length_mm
+    while here is not None and not search.limit.is_reached(0):
+        if here_mm > (1.0 + LOOSE) * trail.length_mm:
+            here, here_mm = trail.best, trail.length_mm
+            continue
+        start, goal_mm = _next_try(search, trail, here)
+        search.length_mm = goal_mm
+        search.put(start)
+        done, found, least = search.separate(**EXPLORING)
+        if done:
+            here, here_mm = found, search.reach_mm(found)
+        if not done or not trail.improve(here_mm, here, tell):
+            trail.tried_in_vain(goal_mm, least, found)
+
+
+def _next_try(search: Searcher, trail: _Trail, here: State) -> tuple[State, float]:
+    """What to draw apart next, and in how long a strip."""
+    chance, stuck, nearly = search.random(), trail.vain >= STUCK, trail.nearly
+    shorter_mm = (1.0 - STEP) * trail.length_mm
+    if chance < ANEW_SHARE or not (stuck or nearly):
+        here_mm = search.reach_mm(here)
+        return search.shortened(here, STEP * here_mm), (1.0 - STEP) * here_mm
+    if nearly and not (stuck and chance >= ANEW_SHARE + AGAIN_SHARE):
+        # the least overlapping states are taken up again most often
+        return search.disturbed(nearly[int(search.random() ** 3 * len(nearly))][1]), shorter_mm
+    return search.disturbed(here), (1.0 + LOOSE) * trail.length_mm
 
 
 def _squeeze(trail: _Trail, search: Searcher, tell: Tell) -> None:
@@ -249,10 +290,6 @@ def _squeeze(trail: _Trail, search: Searcher, tell: Tell) -> None:
     first, last = STEPS
     begun_s = time.monotonic()
     whole_s = max(search.limit.deadline_s - begun_s, 1e-3)
-    while not search.limit.is_reached(0) and trail.best is not None:
+    while not search.limit.is_reached(0):
         over = (time.monotonic() - begun_s) / whole_s
-        step = first * (last / first) ** over
-        start = search.shortened(trail.best, step * trail.length_mm)
-        found = trail.shorten(search, start, step, SQUEEZING)
-        if found is not None:
-            tell(found)
+        trail.shorten(search, first * (last / first) ** over, SQUEEZING, tell)
