@@ -19,8 +19,7 @@ from shapely.geometry import LinearRing
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.nesting.search.separation import random_state
 from kerfwright.nesting.strip_search.descent_kernel import to_corner
-from kerfwright.nesting.strip_search.field_kernel import Field
-from kerfwright.nesting.strip_search.line_kernel import Lying, room_for
+from kerfwright.nesting.strip_search.field_kernel import Field, field_for
 from kerfwright.nesting.strip_search.no_fit import no_fits, turns_of
 from kerfwright.nesting.strip_search.no_fit_kernel import NoFits, nearest_side
 
@@ -32,19 +31,10 @@ def ring(area: Polygon) -> FloatArray:
 
 
 def field_of(shapes: list[int], places: list[tuple[float, float]], room: FloatArray) -> Field:
-    count = len(shapes)
-    x, y = np.array(places).T
-    return Field(
-        lying=Lying(np.array(shapes), x.copy(), y.copy()),
-        turns=np.array([(shape, shape + 1) for shape in shapes]),
-        loss=np.zeros((count, count)),
-        weight=np.ones((count, count)),
-        room=room,
-        near=np.zeros(count, dtype=np.int64),
-        sides=np.zeros((3, count + 4)),
-        found=room_for(count),
-        random=random_state(1),
-    )
+    turns = np.array([(shape, shape + 1) for shape in shapes])
+    field = field_for(turns, room, random_state(1))
+    field.lying.x[:], field.lying.y[:] = np.array(places).T
+    return field
 
 
 def three_laths() -> tuple[NoFits, Field]:

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ import pytest
 
 from kerfwright.nesting import strip_engine as engine_module
 from kerfwright.nesting import strip_engine_process as process_module
+from kerfwright.nesting.search.model import Stop
 from kerfwright.nesting.strip_engine import engine_spots
 from kerfwright.nesting.strip_model import StripError, StripPiece
 
@@ -38,17 +40,13 @@ def processes(monkeypatch: pytest.MonkeyPatch) -> list[subprocess.Popen[str]]:
     return begun
 
 
+def search_kites(stop: Stop, better: Callable[[object], None]) -> None:
+    engine_spots([KITES], 50.0, spacing_mm=1.0, seconds=600.0, seed=1, stop=stop, better=better)
+
+
 def searched(stop_at: int) -> int:
     heard: list[object] = []
-    engine_spots(
-        [KITES],
-        50.0,
-        spacing_mm=1.0,
-        seconds=600.0,
-        seed=1,
-        stop=lambda: len(heard) >= stop_at,
-        better=heard.append,
-    )
+    search_kites(lambda: len(heard) >= stop_at, heard.append)
     return len(heard)
 
 
@@ -64,15 +62,7 @@ def test_an_engine_is_gone_when_its_news_are_not_wanted(
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        engine_spots(
-            [KITES],
-            50.0,
-            spacing_mm=1.0,
-            seconds=600.0,
-            seed=1,
-            stop=lambda: False,
-            better=unwanted,
-        )
+        search_kites(lambda: False, unwanted)
     assert [process.poll() is not None for process in processes] == [True]
 
 

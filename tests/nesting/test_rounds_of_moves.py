@@ -9,8 +9,8 @@ from shapely import Polygon
 from shapely.affinity import translate
 
 from kerfwright.nesting.search.separation import random_state
-from kerfwright.nesting.strip_search.field_kernel import Field, keep_inside, measure
-from kerfwright.nesting.strip_search.line_kernel import Lying, room_for
+from kerfwright.nesting.strip_search.field_kernel import Field, field_for, keep_inside, measure
+from kerfwright.nesting.strip_search.line_kernel import Lying
 from kerfwright.nesting.strip_search.no_fit import no_fits, turns_of
 from kerfwright.nesting.strip_search.rounds_kernel import draw_apart, lay, room_for_ways
 
@@ -26,20 +26,10 @@ def pile(length_mm: float, seed: int) -> Field:
     """Four of each kind anywhere in a strip."""
     rng = np.random.default_rng(seed)
     first = np.repeat(np.array(TURNS.first[:3]), 4)
-    count = len(first)
-    field = Field(
-        lying=Lying(
-            first.copy(), rng.uniform(0.0, length_mm, count), rng.uniform(0.0, 50.0, count)
-        ),
-        turns=np.column_stack([first, first + 2]),
-        loss=np.zeros((count, count)),
-        weight=np.ones((count, count)),
-        room=np.array([length_mm, 50.0]),
-        near=np.zeros(count, dtype=np.int64),
-        sides=np.zeros((3, count + 4)),
-        found=room_for(count),
-        random=random_state(seed),
-    )
+    turns, room = np.column_stack([first, first + 2]), np.array([length_mm, 50.0])
+    field = field_for(turns, room, random_state(seed))
+    field.lying.x[:] = rng.uniform(0.0, length_mm, len(first))
+    field.lying.y[:] = rng.uniform(0.0, 50.0, len(first))
     assert keep_inside(FITS, field)
     return field
 

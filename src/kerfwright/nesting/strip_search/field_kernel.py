@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from kerfwright.geometry.paths import FloatArray
 from kerfwright.kernels import borrowing
-from kerfwright.nesting.strip_search.line_kernel import Intervals, Lying
+from kerfwright.nesting.strip_search.line_kernel import Intervals, Lying, room_for
 from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits, overlap
 
 WordArray = npt.NDArray[np.uint64]
@@ -39,6 +39,22 @@ class Field(NamedTuple):
     near: IntArray
     sides: FloatArray
     random: WordArray
+
+
+def field_for(turns: IntArray, room: FloatArray, random: WordArray) -> Field:
+    """All pieces in their first turn at (0, 0), not measured yet."""
+    count = len(turns)
+    return Field(
+        lying=Lying(turns[:, 0].copy(), np.zeros(count), np.zeros(count)),
+        turns=turns,
+        loss=np.zeros((count, count)),
+        weight=np.ones((count, count)),
+        room=room,
+        found=room_for(count),
+        near=np.zeros(count, dtype=np.int64),
+        sides=np.zeros((3, count + 4)),
+        random=random,
+    )
 
 
 @borrowing()

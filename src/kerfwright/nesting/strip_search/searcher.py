@@ -9,8 +9,8 @@ import numpy as np
 from kerfwright.nesting.search.separation import Limit, State, exchanged, random_state
 from kerfwright.nesting.search.separation_kernel import next_random
 from kerfwright.nesting.strip_search import moves_kernel, rounds_kernel
-from kerfwright.nesting.strip_search.field_kernel import Field, keep_inside, measure
-from kerfwright.nesting.strip_search.line_kernel import Lying, room_for
+from kerfwright.nesting.strip_search.field_kernel import field_for, keep_inside, measure
+from kerfwright.nesting.strip_search.line_kernel import Lying
 from kerfwright.nesting.strip_search.no_fit_kernel import IntArray, NoFits
 
 ROUNDS = 2000
@@ -43,17 +43,7 @@ class Searcher:
         self.fits = fits
         self.limit = limit
         count = len(turns)
-        self._field = Field(
-            lying=Lying(turns[:, 0].copy(), np.zeros(count), np.zeros(count)),
-            turns=turns,
-            loss=np.zeros((count, count)),
-            weight=np.ones((count, count)),
-            room=np.array([0.0, height_mm]),
-            near=np.zeros(count, dtype=np.int64),
-            sides=np.zeros((3, count + 4)),
-            found=room_for(count),
-            random=random_state(seed),
-        )
+        self._field = field_for(turns, np.array([0.0, height_mm]), random_state(seed))
         self._ways = rounds_kernel.room_for_ways(count)
         self._rounds = max(ROUNDS // count, 1)
 
@@ -122,12 +112,11 @@ class Searcher:
 
     def drawn_apart(
         self, state: State, length_mm: float, *, patience: int, strikes: int
-    ) -> State | None:
-        """Draw a state apart in a strip of that length; ``None`` unless that succeeds."""
+    ) -> tuple[bool, State, float]:
+        """Draw a state apart, as :meth:`separate` does, in a strip of that length."""
         self.length_mm = length_mm
         self.put(state)
-        done, found, _ = self.separate(patience=patience, strikes=strikes)
-        return found if done else None
+        return self.separate(patience=patience, strikes=strikes)
 
     def shortened(self, state: State, by_mm: float) -> State:
         """Return the state with a stretch taken out at a random place."""

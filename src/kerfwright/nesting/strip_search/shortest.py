@@ -186,7 +186,7 @@ class _Trail:
     length_mm: float = math.inf
     step: float = FIRST_STEP
     vain: int = 0
-    nearly: list[tuple[float, State]] = field(default_factory=list)
+    nearly: tuple[tuple[float, State], ...] = ()
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     def begin(self, search: Searcher) -> None:
@@ -204,9 +204,9 @@ class _Trail:
         limit, short_mm = search.limit, (1.0 - step) * self.length_mm
         start = search.shortened(self.best, step * self.length_mm)
         search.limit = replace(limit, stop=lambda: limit.stop() or self.length_mm <= short_mm)
-        found = search.drawn_apart(start, short_mm, **how)
+        done, found, _ = search.drawn_apart(start, short_mm, **how)
         search.limit = limit
-        return found is not None and self.improve(search.reach_mm(found), found, tell)
+        return done and self.improve(search.reach_mm(found), found, tell)
 
     def improve(self, length_mm: float, found: State, tell: Tell) -> bool:
         """Take a strip if it is shorter than the shortest."""
@@ -214,7 +214,7 @@ class _Trail:
             if length_mm >= self.length_mm:
                 return False
             self.best, self.length_mm = found, length_mm
-            self.nearly.clear()
+            self.nearly = ()
             self.vain = 0
             tell(found)
             return True
@@ -225,7 +225,7 @@ class _Trail:
             self.vain += 1
             if least > 0.0 and length_mm < self.length_mm:
                 nearly = sorted([*self.nearly, (least, state)], key=lambda pair: pair[0])
-                self.nearly = nearly[:POOL]
+                self.nearly = tuple(nearly[:POOL])
 
 
 def _follow(trails: Sequence[_Trail], search: Searcher, tell: Tell) -> None:
@@ -257,18 +257,16 @@ def _wander(search: Searcher, trail: _Trail, tell: Tell) -> None:
 
     How easily a strip is shortened differs much between strips of the same length.
     """
-    here, here_mm = trail.best, trail.length_mm
+    here = trail.best
     while here is not None and not search.limit.is_reached(0):
-        if here_mm > (1.0 + LOOSE) * trail.length_mm:
-            here, here_mm = trail.best, trail.length_mm
+        if search.reach_mm(here) > (1.0 + LOOSE) * trail.length_mm:
+            here = trail.best
             continue
         start, goal_mm = _next_try(search, trail, here)
-        search.length_mm = goal_mm
-        search.put(start)
-        done, found, least = search.separate(**EXPLORING)
+        done, found, least = search.drawn_apart(start, goal_mm, **EXPLORING)
         if done:
-            here, here_mm = found, search.reach_mm(found)
-        if not done or not trail.improve(here_mm, here, tell):
+            here = found
+        if not done or not trail.improve(search.reach_mm(found), found, tell):
             trail.tried_in_vain(goal_mm, least, found)
 
 
