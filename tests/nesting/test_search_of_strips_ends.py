@@ -13,7 +13,7 @@ from shapely import Polygon, box
 
 from kerfwright.nesting import strip as strip_module
 from kerfwright.nesting.strip import Strip, StripError, StripPiece, solve_strip
-from kerfwright.nesting.strip_search.shortest import rounds_in, rounds_together
+from kerfwright.nesting.strip_search.shortest import rounds_in
 
 
 @pytest.fixture(params=["ours", "engine"])
@@ -102,14 +102,8 @@ def test_a_strip_that_cannot_be_shorter_ends_our_search() -> None:
 
 def test_time_for_judging_beginnings_decides_how_many_there_are() -> None:
     # a beginning needs 0.05 s for each piece: 40 pieces 2 s
-    assert rounds_in(3.0, 40, 0) == 1
-    assert rounds_in(8.0, 40, 0) == 2  # two beginnings of 2 s, the better one 4 s
-    assert rounds_in(8.0, 40, 1) == 1
-    assert rounds_in(12.0, 40, 1) == 2  # so on two cores, both with the best one for 4 s more
-    assert rounds_in(24.0, 40, 0) == 3
-    assert rounds_in(1e6, 40, 0) == 4
-    assert rounds_in(float("inf"), 40, 1) == 1
-
-
-def test_rounds_together_end_with_one_trail_for_all() -> None:
-    assert [rounds_together(searchers) for searchers in (1, 2, 3, 4, 8)] == [0, 1, 2, 2, 3]
+    assert rounds_in(3.0, 40) == 1
+    assert rounds_in(8.0, 40) == 2  # two beginnings of 2 s, the better one 4 s
+    assert rounds_in(24.0, 40) == 3
+    assert rounds_in(1e6, 40) == 4
+    assert rounds_in(float("inf"), 40) == 1

@@ -33,10 +33,14 @@ def test_squeezing_has_a_share_of_the_time_and_no_more_than_it_can_use(
             trail.best = laid
         tell(laid)
 
-    def squeeze(_start: State, search: Searcher, _tell: Callable[[State], None]) -> None:
+    def squeeze(_trail: Any, search: Searcher, _tell: Callable[[State], None]) -> None:
         squeezed_s.append(search.limit.deadline_s)
 
+    def walk(_trail: Any, search: Searcher, _tell: Callable[[State], None]) -> None:
+        explored_s.append(search.limit.deadline_s)
+
     monkeypatch.setattr(shortest_module, "_follow", follow)
+    monkeypatch.setattr(shortest_module, "walk", walk)
     monkeypatch.setattr(shortest_module, "_squeeze", squeeze)
     turns = turns_of([SQUARE], [(0.0,)])
     shortest_module.shortest(
