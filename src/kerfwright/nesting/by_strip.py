@@ -15,9 +15,13 @@ from kerfwright.nesting.fill import fill_by_corners, placed_on, top_up
 from kerfwright.nesting.job import Job, Pinned, Wanted
 from kerfwright.nesting.model import SheetSize
 from kerfwright.nesting.strip import Strip, StripError, StripPiece, solve_strip
+from kerfwright.nesting.until import Watch
 
 SECONDS_A_PIECE = 0.2
 """Few pieces are soon searched through: they get this much each, up to the budget."""
+
+ASKED_SECONDS_A_PIECE = 5.0
+"""So much where the time was set by hand; in more hardly anything is won."""
 
 FIRST_COVER = 0.75
 """A first run gets so large a share of the sheet's area, or somewhat more than lies there."""
@@ -61,7 +65,7 @@ def fill_by_strip(
     *,
     seconds: float,
     seed: int,
-    ended: Callable[[], bool],
+    watch: Watch,
     shown: Callable[[Board], None],
 ) -> Board:
     """Fill a plain sheet from a strip, or by corners where that covers more.
@@ -69,7 +73,7 @@ def fill_by_strip(
     ``shown`` gets boards as they are found: they are neither settled nor topped up.
     """
     by_corners = fill_by_corners(job, sheet, wanted, pinned)
-    if not sheet.plain or pinned or ended():
+    if not sheet.plain or pinned or watch.ended():
         return by_corners
     everything = placed_on(by_corners) == wanted
     if is_dense(by_corners) if everything else is_well_filled(by_corners):
@@ -84,7 +88,7 @@ def fill_by_strip(
         def better(strip: Strip, chosen: Chosen = chosen) -> None:
             shown(_board_of(job, sheet, chosen, strip))
 
-        strip = _solved(job, chosen, by_corners, share * seconds, seed + number, ended, better)
+        strip = _solved(job, chosen, by_corners, share * seconds, seed + number, watch, better)
         if strip is None:
             break
         boards.append(_laid(job, sheet, wanted, chosen, strip))
@@ -136,20 +140,22 @@ def _solved(
     board: Board,
     seconds: float,
     seed: int,
-    ended: Callable[[], bool],
+    watch: Watch,
     better: Callable[[Strip], None],
 ) -> Strip | None:
     pieces = sum(piece.quantity for piece, _ in chosen)
-    if ended() or not 2 <= pieces <= MOST_PIECES_A_SECOND * seconds:
+    is_asked = watch.until.seconds is not None
+    most_s = (ASKED_SECONDS_A_PIECE if is_asked else SECONDS_A_PIECE) * pieces
+    if watch.ended() or not 2 <= pieces <= MOST_PIECES_A_SECOND * seconds:
         return None
     try:
         return solve_strip(
             [piece for piece, _ in chosen],
             board.height_mm,
             spacing_mm=job.spacing_mm,
-            seconds=min(seconds, SECONDS_A_PIECE * pieces),
+            seconds=min(seconds, most_s),
             seed=seed,
-            stop=ended,
+            stop=watch.ended,
             better=better,
         )
     except StripError:

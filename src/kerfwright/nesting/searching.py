@@ -148,7 +148,7 @@ def _by_strips(
             showing.offer_in_turn(lambda: _completed(job, (*begun, filled), choice))
 
         board = fill_by_strip(
-            job, sheet, wanted, pinned, seconds=given_s, seed=seed, ended=watch.ended, shown=shown
+            job, sheet, wanted, pinned, seconds=given_s, seed=seed, watch=watch, shown=shown
         )
         done.append(FilledSheet(sheet, board, pinned))
         spent_s += time.monotonic() - started
