@@ -20,10 +20,18 @@ from kerfwright.shop.machine import Machine
 settings.register_profile(
     "kerfwright",
     deadline=None,
-    max_examples=10 if "CI" in os.environ else 60,
+    max_examples=6 if "CI" in os.environ else 60,
     derandomize="CI" in os.environ,
 )
 settings.load_profile("kerfwright")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """CI has a quarter of an hour: what others nearly cover is left to whoever runs them all."""
+    if "CI" in os.environ:
+        for item in items:
+            if item.get_closest_marker("thorough"):
+                item.add_marker(pytest.mark.skip(reason="nearly covered by others; not in CI"))
 
 
 @pytest.fixture(autouse=True)

@@ -33,7 +33,7 @@ def address(workshop: SmallWorkshop, monkeypatch: pytest.MonkeyPatch) -> Iterato
         yield at
 
 
-@pytest.mark.parametrize("way", [Mouse, Keys])
+@pytest.mark.parametrize("way", [pytest.param(Mouse, marks=pytest.mark.thorough), Keys])
 def test_a_job_is_done_from_drawing_to_run(
     browser: Browser, workshop: SmallWorkshop, address: str, way: type[Hands]
 ) -> None:

@@ -6,6 +6,7 @@ held against plans, with rows and loops of many kinds, on machines and areas dra
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 
 import numpy as np
@@ -60,7 +61,7 @@ def planned(
     return engrave(area, recipe, machine, source=0).times_s, burn
 
 
-@settings(max_examples=5)
+@settings(max_examples=2 if "CI" in os.environ else 5)
 @given(
     area=pieces(),
     rows_mm_s2=st.sampled_from([2000.0, 8000.0, 20000.0]),

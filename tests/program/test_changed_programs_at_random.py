@@ -7,6 +7,7 @@ these programs hold and compares where, how strongly and how fast they burn.
 from __future__ import annotations
 
 import math
+import os
 import re
 from dataclasses import dataclass, field
 from functools import cache
@@ -165,7 +166,7 @@ def changed(lines: list[str], how: str, place: int, amount: int) -> list[str]:
     place=st.integers(0, 10_000),
     amount=st.integers(0, 10_000),
 )
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100 if "CI" in os.environ else 200, deadline=None)
 def test_a_change_is_found_or_changes_nothing(name: str, how: str, place: int, amount: int) -> None:
     right = list(worked.lines(name))
     lines = changed(right, how, place, amount)
