@@ -26,9 +26,8 @@ from kerfwright.nesting.strip_search.searcher import Searcher, reach_mm
 from kerfwright.nesting.strip_search.trail import HASTY, SQUEEZING, STEP, Tell, Trail
 from kerfwright.nesting.strip_search.walk import falling, walk
 
-SQUEEZING_SHARE, SHORT_OF_TIME_SHARE = 0.3, 0.1
-"""Share of the time for squeezing the shortest strips; the rest finds them. The lesser one is for a
-time in which not even one round ends."""
+SQUEEZING_SHARE = 0.1
+"""Share of the time for squeezing the shortest strip; the rest finds it."""
 
 MOST_SQUEEZING_S = 0.6
 """Squeezing for longer than this for each piece wins next to nothing."""
@@ -79,8 +78,6 @@ def shortest(
     enough_mm = least_mm * (1.0 + SHORTEST)
     squeezing_s = min(SQUEEZING_SHARE * seconds, MOST_SQUEEZING_S * len(turns))
     rounds = rounds_in(CHOOSING_SHARE * (seconds - squeezing_s), len(turns))
-    if rounds == 1:
-        squeezing_s = min(squeezing_s, SHORT_OF_TIME_SHARE * seconds)
     trail = search.choose(rounds, begun_s, CHOOSING_SHARE * (seconds - squeezing_s))
     search.all_at(trail, walk, begun_s + seconds - squeezing_s)
     search.all_at(trail, _squeeze, begun_s + seconds)
