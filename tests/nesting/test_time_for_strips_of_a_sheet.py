@@ -20,7 +20,7 @@ SHEET = SheetSize("sheet", 600.0, 200.0, 1)
 @pytest.mark.parametrize(
     ("until", "strip_s"),
     [(Until(), 0.2 * 10), (Until(seconds=4.0), 0.8 * 4.0), (Until(seconds=900.0), 5.0 * 10)],
-    ids=["of itself: 0.2 s a piece", "0.8 of what was set", "hardly anything is won after 5 s"],
+    ids=["of itself: 0.2 s a piece", "0.8 of what was set", "5 s a piece at most"],
 )
 def test_a_strip_gets_longer_where_the_time_was_set_by_hand(
     until: Until, strip_s: float, monkeypatch: pytest.MonkeyPatch

